@@ -1,0 +1,1 @@
+"""Pure rules on work done at home: adherence, pain, flags, reminders, reasons."""

@@ -1,0 +1,8 @@
+"""Server entry point (ASGI)."""
+
+import os
+
+from django.core.asgi import get_asgi_application
+
+os.environ.setdefault("DJANGO_SETTINGS_MODULE", "clinic.settings.production")
+application = get_asgi_application()

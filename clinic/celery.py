@@ -1,0 +1,13 @@
+"""The Celery app. Its Beat table stands in settings: one UTC tick, local time is our own arithmetic."""
+
+from __future__ import annotations
+
+import os
+
+from celery import Celery
+
+os.environ.setdefault("DJANGO_SETTINGS_MODULE", "clinic.settings.development")
+
+app = Celery("carryover")
+app.config_from_object("django.conf:settings", namespace="CELERY")
+app.autodiscover_tasks()

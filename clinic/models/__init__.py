@@ -1,0 +1,17 @@
+"""People, clinics and who treats whom."""
+
+from .accounts import User
+from .care import CareRelationship, Invitation, InvitationKind, Patient
+from .tenancy import Clinic, ClinicPolicy, Membership, Role
+
+__all__ = [
+    "CareRelationship",
+    "Clinic",
+    "ClinicPolicy",
+    "Invitation",
+    "InvitationKind",
+    "Membership",
+    "Patient",
+    "Role",
+    "User",
+]

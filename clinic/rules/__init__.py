@@ -1,0 +1,1 @@
+"""Rules that need no database: roles and clinic policy."""

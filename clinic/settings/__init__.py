@@ -1,0 +1,1 @@
+"""Deployment settings, one module per way of running."""

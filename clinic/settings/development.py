@@ -1,0 +1,11 @@
+"""A developer's machine: debug pages, mail into a folder."""
+
+from .base import *  # noqa: F403
+from .base import STORAGES
+
+DEBUG = True
+ALLOWED_HOSTS = ["localhost", "127.0.0.1", "[::1]"]
+EMAIL_BACKEND = "django.core.mail.backends.filebased.EmailBackend"
+STORAGES = STORAGES | {
+    "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"}
+}

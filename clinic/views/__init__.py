@@ -1,0 +1,1 @@
+"""Screens of the clinic itself: sign-in, home, people, policy."""

@@ -1,0 +1,1 @@
+"""What two apps or more use; each module is named for what it does."""

@@ -1,0 +1,44 @@
+"""Typed requests, and the shape of an error that a program can read (RFC 9457)."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.core.exceptions import PermissionDenied
+from django.http import Http404
+from django.utils.translation import gettext as _
+from rest_framework import exceptions
+from rest_framework.response import Response
+from rest_framework.views import exception_handler
+
+
+class Problem(exceptions.APIException):
+    """An anticipated refusal: 4xx with a code that a program can act on."""
+
+    def __init__(self, *, code: str, detail: str, status: int = 409) -> None:
+        super().__init__(detail=detail, code=code)
+        self.status_code = status
+
+
+def problem_handler(exc: Exception, context: dict[str, Any]) -> Response | None:
+    """Render every API error as application/problem+json with `code`, `detail` and `errors`."""
+    response = exception_handler(exc, context)
+    if response is None:
+        return None
+    body: dict[str, Any] = {"status": response.status_code}
+    if isinstance(exc, exceptions.ValidationError):
+        body |= {
+            "code": "invalid",
+            "title": _("Some values cannot be used."),
+            "errors": exc.get_full_details(),
+        }
+    elif isinstance(exc, exceptions.APIException):
+        code = exc.get_codes()
+        body |= {"code": code if isinstance(code, str) else "invalid", "title": str(exc.detail)}
+    elif isinstance(exc, Http404):
+        body |= {"code": "not_found", "title": _("Not found.")}
+    elif isinstance(exc, PermissionDenied):
+        body |= {"code": "permission_denied", "title": _("Not allowed.")}
+    response.data = body
+    response.content_type = "application/problem+json"
+    return response

@@ -202,7 +202,7 @@ def set_count(dose: Dose) -> int:
 
 
 def exercise_seconds(dose: Dose) -> int:
-    """Return the work and the rests between sets; the rest before the next exercise is not in it."""
+    """Return the work and the rests between sets, without the rest before the next exercise."""
     sets = set_count(dose)
     return round(sets * set_seconds(dose) + max(0, sets - 1) * dose.rest_seconds)
 
@@ -254,7 +254,7 @@ def dose_parts(dose: Dose, translate: Translate, ngettext: Ngettext) -> DosePart
     """Return the parts of the wording: "3 sets of 12", "each side", "with 2 kg", and so on."""
     return DoseParts(
         amount=_amount_text(dose, translate, ngettext),
-        side=_side_text(dose.side, translate),
+        side=_side_text(dose, translate),
         load=_load_text(dose, translate),
         tempo=wording.tempo_text(dose.tempo, translate) if dose.tempo else "",
         rest=(
@@ -290,15 +290,17 @@ def _amount_text(dose: Dose, translate: Translate, ngettext: Ngettext) -> str:
     return wording.joined((text, held), translate)
 
 
-def _side_text(side: Side, translate: Translate) -> str:
+def _side_text(dose: Dose, translate: Translate) -> str:
     _ = translate
+    if dose.side is Side.ALTERNATE and dose.kind is DoseKind.TIMED:
+        return _("left and right in turn")
     return {
         Side.BILATERAL: "",
         Side.LEFT: _("left side"),
         Side.RIGHT: _("right side"),
         Side.BOTH: _("each side"),
         Side.ALTERNATE: _("each side, left and right in turn"),
-    }[side]
+    }[dose.side]
 
 
 def _load_text(dose: Dose, translate: Translate) -> str:
@@ -361,7 +363,7 @@ class DoseShare:
 
 
 def dose_share(plan: Sequence[SetPlan], done: Sequence[SetDone | None]) -> DoseShare:
-    """Return the mean share over the planned sets; `done` runs beside `plan`, None is a missing set.
+    """Return the mean share over the planned sets; `done` runs beside `plan`, None is missing.
 
     Entries of `done` beyond the plan are extra sets: they never make up for a missing one, and add
     one set each to `over`. A plan of no sets has no share to do: 0.

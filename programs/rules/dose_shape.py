@@ -1,4 +1,4 @@
-"""What a dose consists of: kinds, sides, loads, their limits, and the range the library suggests."""
+"""What a dose consists of: kinds, sides, loads, limits, and the range a library suggests."""
 
 from __future__ import annotations
 

@@ -6,8 +6,9 @@ binds `translate` to `_`, so that the usual message extraction finds the sentenc
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from decimal import Decimal
 
 Translate = Callable[[str], str]
@@ -36,7 +37,7 @@ class Problem:
     field: str
     code: str
     template: str
-    values: Mapping[str, object] = field(default_factory=dict)
+    values: Mapping[str, object] = dataclasses.field(default_factory=dict)
     severity: str = "error"
 
     @property
@@ -171,9 +172,9 @@ def times_a_day_text(times: int, ngettext: Ngettext) -> str:
 
 def times_a_week_text(times: int, ngettext: Ngettext) -> str:
     """Return "once a week, on any day" or "3 times a week, on any days"."""
-    return ngettext(
-        "once a week, on any day", "%(count)d times a week, on any days", times
-    ) % {"count": times}
+    return ngettext("once a week, on any day", "%(count)d times a week, on any days", times) % {
+        "count": times
+    }
 
 
 def every_days_text(days: int, ngettext: Ngettext) -> str:

@@ -12,7 +12,7 @@ if sys.version_info < (3, 11):  # noqa: UP036 - the sentence for people whose Py
 if sys.platform == "win32":
     sys.exit("Carryover runs on Linux and macOS; on Windows use the Linux subsystem (WSL).")
 
-from shared import chromium, environment  # noqa: E402
+from shared import chromium, environment
 
 SETTINGS = {"demo": "clinic.settings.demo", "test": "clinic.settings.test"}
 
@@ -34,7 +34,7 @@ def main() -> None:
         sys.exit("Interrupted; the same command carries on from here.")
 
     # Only now: before this line the packages may not have been there.
-    from django.core.management import execute_from_command_line  # noqa: PLC0415
+    from django.core.management import execute_from_command_line
 
     execute_from_command_line(sys.argv)
 

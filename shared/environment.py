@@ -61,7 +61,14 @@ RUNNING = Need(
 TESTING = Need(
     purpose="to run and to test",
     lock="requirements-dev.txt",
-    modules=(*RUNNING.modules, "pytest", "pytest_django", "xdist", "hypothesis", "playwright"),
+    modules=(
+        *RUNNING.modules,
+        "pytest",
+        "pytest_django",
+        "xdist",
+        "hypothesis",
+        "playwright",
+    ),
     duration="one minute to several",
 )
 
@@ -250,8 +257,20 @@ class Environment:
 
     def _install(self, need: Need) -> None:
         command = [str(self.python), "-I", "-m", "pip", "install", "--require-hashes"]
-        command += ["--disable-pip-version-check", "--no-input", "--progress-bar", "off"]
-        command += ["--retries", "3", "--timeout", "20", "-r", str(self.root / need.lock)]
+        command += [
+            "--disable-pip-version-check",
+            "--no-input",
+            "--progress-bar",
+            "off",
+        ]
+        command += [
+            "--retries",
+            "3",
+            "--timeout",
+            "20",
+            "-r",
+            str(self.root / need.lock),
+        ]
         log = self.folder / INSTALL_LOG
         fetched = 0
         with (
@@ -265,7 +284,12 @@ class Environment:
                 record.write(line)
                 fetched += line.startswith("Collecting ")
                 if fetched and sys.stderr.isatty():
-                    print(f"\r  {fetched} packages fetched", end="", file=sys.stderr, flush=True)
+                    print(
+                        f"\r  {fetched} packages fetched",
+                        end="",
+                        file=sys.stderr,
+                        flush=True,
+                    )
         if fetched and sys.stderr.isatty():
             print(file=sys.stderr)
         if pip.returncode:

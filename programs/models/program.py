@@ -16,16 +16,15 @@ from shared.choices import between, choices_of, one_of
 
 
 class ProgramStatus(StrEnum):
-    """Where a program stands."""
+    """Where a program stands. On hold is no status: a pause that holds today says it."""
 
     DRAFT = "DRAFT"
     ACTIVE = "ACTIVE"
-    ON_HOLD = "ON_HOLD"
     COMPLETED = "COMPLETED"
     REVOKED = "REVOKED"
 
 
-LIVE = (ProgramStatus.DRAFT, ProgramStatus.ACTIVE, ProgramStatus.ON_HOLD)
+LIVE = (ProgramStatus.DRAFT, ProgramStatus.ACTIVE)
 
 
 class Program(models.Model):

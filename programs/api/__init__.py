@@ -1,0 +1,1 @@
+"""Machine-readable library and programs, read-only."""

@@ -1,0 +1,1 @@
+"""Writes over the library and programs, one file per kind of record."""

@@ -1,0 +1,1 @@
+"""Reads over the library and programs."""

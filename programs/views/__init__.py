@@ -1,0 +1,1 @@
+"""Screens of the library and the program editor."""

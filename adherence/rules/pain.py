@@ -303,9 +303,7 @@ def ask_next_morning(
     return 0 <= (session_on - revision_effective_from).days < step_change_days
 
 
-def pain_advice(
-    score: int, limit: int, *, stop_margin: int = 3, stop_from: int = 8
-) -> PainAdvice:
+def pain_advice(score: int, limit: int, *, stop_margin: int = 3, stop_from: int = 8) -> PainAdvice:
     """What a rating during exercise asks of the patient, given the agreed limit (default 5).
 
     Up to the limit is acceptable; above it, ease off; `stop_margin` above it, or `stop_from` and

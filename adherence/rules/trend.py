@@ -86,9 +86,7 @@ def mann_kendall(values: Sequence[float]) -> MannKendall:
     """
     n = len(values)
     s = sum(
-        (values[j] > values[i]) - (values[j] < values[i])
-        for i in range(n)
-        for j in range(i + 1, n)
+        (values[j] > values[i]) - (values[j] < values[i]) for i in range(n) for j in range(i + 1, n)
     )
     variance = (n * (n - 1) * (2 * n + 5) - _tie_term(values)) / 18
     z = 0.0

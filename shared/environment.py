@@ -26,6 +26,8 @@ VENV = ".venv"
 STAMP = ".carryover-lock"
 INSTALL_LOG = ".carryover-install.log"
 UNFINISHED = "unfinished"
+# What pip prints when it stops fetching and begins to change the environment.
+TOUCHED = "Installing collected packages"
 
 NO_NETWORK = (
     "Retrying (Retry(",
@@ -137,21 +139,18 @@ class Environment:
 
         The development lock holds everything of the other one, so it serves both needs.
         """
-        wanted = [self._line(TESTING)]
-        if need == RUNNING:
-            wanted.append(self._line(RUNNING))
-        return self._stamp() in wanted and self._runs(need)
+        return self._stamp() in (self._line(need), self._line(TESTING)) and self._runs(need)
 
     def make(self, need: Need) -> None:
         """Create or bring up to date, hash-checked; raise NotPossible with one sentence."""
         self._check_means()
-        with self._one_at_a_time():
+        with self._one_at_a_time() as held:
             if self.serves(need):
                 return  # another start did it while this one waited
             started = time.monotonic()
             try:
-                self._create(need)
-                self._install(need)
+                before = self._create(need, held)
+                self._install(need, held, before)
                 self._write_stamp(self._line(need))
             except OSError as problem:
                 raise NotPossible(
@@ -208,7 +207,11 @@ class Environment:
             )
 
     @contextmanager
-    def _one_at_a_time(self) -> Iterator[None]:
+    def _one_at_a_time(self) -> Iterator[int]:
+        """Keep other starts out; yield the descriptor that does so for as long as it is open.
+
+        Children that install get it too: should we be killed, the next start waits for them.
+        """
         # The lock file is always there and is never written: nothing to clean up afterwards.
         with (self.root / RUNNING.lock).open("rb") as handle:
             try:
@@ -216,9 +219,10 @@ class Environment:
             except BlockingIOError:
                 say("Another start is installing the packages just now; waiting for it.")
                 fcntl.flock(handle, fcntl.LOCK_EX)
-            yield
+            yield handle.fileno()
 
-    def _create(self, need: Need) -> None:
+    def _create(self, need: Need, held: int) -> str:
+        """Leave an environment, marked unfinished, to install into; return its stamp till now."""
         stamp = self._stamp()
         if stamp and stamp != UNFINISHED and self._runs(Need("", "", ("pip",), "")):
             say(
@@ -226,7 +230,7 @@ class Environment:
                 f"{need.lock}, every package checked by its hash. This takes {need.duration}."
             )
             self._write_stamp(UNFINISHED)
-            return
+            return stamp
         if stamp == UNFINISHED:
             say(f"An earlier installation in {self.folder} did not finish; starting it over.")
             shutil.rmtree(self.folder)
@@ -247,6 +251,7 @@ class Environment:
             stderr=subprocess.STDOUT,
             text=True,
             check=False,
+            pass_fds=(held,),
         )
         if made.returncode:
             last = (made.stdout.strip().splitlines() or ["no reason given"])[-1]
@@ -254,46 +259,39 @@ class Environment:
                 f"Python could not make a virtual environment in {self.folder} ({last}); "
                 "on Debian and Ubuntu, apt install python3-venv usually helps."
             )
+        return UNFINISHED
 
-    def _install(self, need: Need) -> None:
-        command = [str(self.python), "-I", "-m", "pip", "install", "--require-hashes"]
-        command += [
-            "--disable-pip-version-check",
-            "--no-input",
-            "--progress-bar",
-            "off",
-        ]
-        command += [
-            "--retries",
-            "3",
-            "--timeout",
-            "20",
-            "-r",
-            str(self.root / need.lock),
-        ]
+    def _install(self, need: Need, held: int, before: str) -> None:
+        options = "--require-hashes --disable-pip-version-check --no-input --progress-bar off"
+        options += " --retries 3 --timeout 20"
+        command = [str(self.python), "-I", "-m", "pip", "install", *options.split()]
+        command += ["-r", str(self.root / need.lock)]
         log = self.folder / INSTALL_LOG
+        counts = sys.stderr.isatty()
         fetched = 0
         with (
             log.open("w") as record,
             subprocess.Popen(
-                command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True
+                command,
+                stdout=subprocess.PIPE,
+                stderr=subprocess.STDOUT,
+                text=True,
+                pass_fds=(held,),
             ) as pip,
         ):
             assert pip.stdout is not None
             for line in pip.stdout:
                 record.write(line)
                 fetched += line.startswith("Collecting ")
-                if fetched and sys.stderr.isatty():
-                    print(
-                        f"\r  {fetched} packages fetched",
-                        end="",
-                        file=sys.stderr,
-                        flush=True,
-                    )
-        if fetched and sys.stderr.isatty():
+                if counts and fetched:
+                    print(f"\r  {fetched} packages fetched", end="", file=sys.stderr, flush=True)
+        if counts and fetched:
             print(file=sys.stderr)
         if pip.returncode:
-            raise NotPossible(_reason(log.read_text(errors="replace"), need, log))
+            output = log.read_text(errors="replace")
+            if before != UNFINISHED and TOUCHED not in output:
+                self._write_stamp(before)  # as whole as it was before
+            raise NotPossible(_reason(output, need, log))
 
 
 def _reason(output: str, need: Need, log: Path) -> str:

@@ -1,0 +1,1 @@
+"""What the browser of a patient calls, and read-only records."""

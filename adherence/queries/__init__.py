@@ -1,0 +1,1 @@
+"""Reads for one screen or one rule each; they return frozen dataclasses."""

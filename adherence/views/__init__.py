@@ -1,0 +1,1 @@
+"""Screens of the patient and of the therapist."""

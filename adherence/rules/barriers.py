@@ -122,7 +122,7 @@ def barrier_wording(barrier: Barrier | str, translate: Translate) -> str:
 
 
 def barrier_reason(barrier: Barrier | str, translate: Translate) -> str:
-    """The reason as a therapist reads it within a sentence. Raises ValueError on an unknown code."""
+    """What the therapist reads within a sentence. Raises ValueError on an unknown code."""
     _ = translate
     reasons = {
         Barrier.PAIN_FLARE: _("more pain"),

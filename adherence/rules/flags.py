@@ -5,7 +5,7 @@ so that what was seen can be stored, worded in any language, and checked by hand
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from enum import StrEnum
 from typing import Any
@@ -301,7 +301,11 @@ def _not_started(facts: Facts, policy: Policy) -> Decision:
 
 
 def decide(facts: Facts, *, policy: Policy) -> tuple[Decision, ...]:
-    """One decision a kind, in the order of FlagKind; pure, the same facts give the same answer."""
+    """One decision a kind, in the order of FlagKind; pure, the same facts give the same answer.
+
+    An outcome that is still open is left out: what can still be done is not missed.
+    """
+    facts = replace(facts, outcomes=tuple(o for o in facts.outcomes if o.is_closed))
     return (
         _sharp_pain(facts),
         _rising_pain(facts, policy),

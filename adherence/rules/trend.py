@@ -1,4 +1,4 @@
-"""Small statistics that describe a series: median, robust slope, trend test. They never raise a flag.
+"""Small statistics that describe a series, and never raise a flag: median, slope, trend test.
 
 Judged every day, a trend test raises several times the false alarms its p value promises, and most
 when one day's pain resembles the day before; so slope and test are shown, and `pain` decides.

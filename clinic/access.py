@@ -20,6 +20,17 @@ from clinic.rules.roles import Capability, Role, allows
 
 
 @dataclass(frozen=True)
+class Contact:
+    """Whom to call, and when the team reads; every signed-in page shows it."""
+
+    name: str
+    phone: str
+    emergency_number: str
+    reading_days: str
+    reply_within_days: int
+
+
+@dataclass(frozen=True)
 class Viewer:
     """Who is looking: a signed-in user with their clinic, roles and, if any, own patient record."""
 
@@ -30,6 +41,7 @@ class Viewer:
     roles: frozenset[Role]
     patient_id: uuid.UUID | None
     timezone: str
+    contact: Contact
 
     def may(self, capability: Capability) -> bool:
         """Return whether one of the viewer's roles gives the capability."""
@@ -77,6 +89,13 @@ def viewer_for(user: User) -> Viewer | None:
         roles=frozenset(Role(m.role) for m in memberships if m.clinic_id == clinic.id),
         patient_id=record.id if record else None,
         timezone=record.timezone if record and not memberships else clinic.timezone,
+        contact=Contact(
+            name=clinic.name,
+            phone=clinic.phone,
+            emergency_number=clinic.emergency_number,
+            reading_days=clinic.reading_days,
+            reply_within_days=clinic.reply_within_days,
+        ),
     )
 
 

@@ -11,7 +11,6 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 
 from clinic.access import Viewer
-from clinic.queries import clinic_contact
 from clinic.rules.roles import Capability
 
 
@@ -32,7 +31,7 @@ def page(request: HttpRequest) -> dict[str, Any]:
     return {
         "viewer": viewer,
         "navigation": _navigation(viewer, request.path),
-        "clinic_contact": clinic_contact(viewer.clinic_id),
+        "clinic_contact": viewer.contact,
         "is_demo": settings.IS_DEMO,
     }
 

@@ -12,29 +12,6 @@ from clinic.models import CareRelationship, Clinic, ClinicPolicy, Invitation, Me
 from clinic.rules.policy import Policy
 
 
-@dataclass(frozen=True)
-class Contact:
-    """Whom to call, and when the team reads."""
-
-    name: str
-    phone: str
-    emergency_number: str
-    reading_days: str
-    reply_within_days: int
-
-
-def clinic_contact(clinic_id: uuid.UUID) -> Contact:
-    """Return the clinic's contact line."""
-    clinic = Clinic.objects.get(pk=clinic_id)
-    return Contact(
-        name=clinic.name,
-        phone=clinic.phone,
-        emergency_number=clinic.emergency_number,
-        reading_days=clinic.reading_days,
-        reply_within_days=clinic.reply_within_days,
-    )
-
-
 def policy_of(clinic_id: uuid.UUID) -> Policy:
     """Return the clinic's thresholds, the defaults where it has stored none."""
     stored = ClinicPolicy.objects.filter(pk=clinic_id).first()

@@ -1,0 +1,206 @@
+"""One verb a view: translate in, call one operation or query, translate out."""
+
+from __future__ import annotations
+
+import uuid
+from typing import Any
+
+from drf_spectacular.utils import OpenApiTypes, extend_schema
+from rest_framework.pagination import LimitOffsetPagination
+from rest_framework.permissions import IsAuthenticated
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.views import APIView
+
+from adherence.access import access_session, visible_flags, visible_sessions
+from adherence.api import serializers
+from adherence.operations.flags import stop_exercise
+from adherence.operations.sessions import (
+    SessionRefused,
+    day_to_log,
+    finish_session,
+    log_set,
+    rate_pain,
+    start_session,
+)
+from adherence.queries.session import session_page, session_plan
+from clinic.access import IsPatient, IsStaffMember, own_record, viewer_of
+from clinic.queries import policy_of_patient
+from shared import clock
+from shared.http import Problem
+
+
+def _read(serializer: type[Any], request: Request) -> dict[str, Any]:
+    form = serializer(data=request.data)
+    form.is_valid(raise_exception=True)
+    data: dict[str, Any] = form.validated_data
+    return data
+
+
+def _refusal(error: SessionRefused) -> Problem:
+    return Problem(code=error.code.lower(), detail=str(error), status=409)
+
+
+def _paged(request: Request, rows: Any, serializer: type[Any]) -> Response:
+    pages = LimitOffsetPagination()
+    pages.max_limit = 100
+    page = pages.paginate_queryset(rows, request)
+    return pages.get_paginated_response(serializer(page, many=True).data)
+
+
+class Sessions(APIView):
+    """The viewer's own sessions, or those of a therapist's patients; a patient starts one here."""
+
+    permission_classes = [IsAuthenticated]
+
+    @extend_schema(responses=serializers.Session(many=True), operation_id="sessions_list")
+    def get(self, request: Request) -> Response:
+        """List sessions, newest first."""
+        rows = visible_sessions(viewer_of(request), at=clock.now())
+        return _paged(request, rows.order_by("-local_date", "-slot", "pk"), serializers.Session)
+
+    @extend_schema(
+        request=serializers.StartSession,
+        responses={201: serializers.Session},
+        operation_id="sessions_start",
+    )
+    def post(self, request: Request) -> Response:
+        """Start a session, or return the one that this key or this day has begun."""
+        now, viewer = clock.now(), viewer_of(request)
+        patient = own_record(viewer)
+        data = _read(serializers.StartSession, request)
+        hours = policy_of_patient(patient).backfill_hours
+        try:
+            day = day_to_log(patient=patient, on=data["on"], now=now, backfill_hours=hours)
+            session = start_session(
+                patient=patient,
+                client_key=data["client_key"],
+                day=day,
+                entered_by_id=viewer.user_id,
+                now=now,
+            )
+        except SessionRefused as error:
+            raise _refusal(error) from error
+        return Response(serializers.Session(session).data, status=201)
+
+
+class SessionDetail(APIView):
+    """One own session with what is still to do."""
+
+    permission_classes = [IsAuthenticated, IsPatient]
+
+    @extend_schema(responses=OpenApiTypes.OBJECT, operation_id="session_plan")
+    def get(self, request: Request, session_id: uuid.UUID) -> Response:
+        """Return the plan that the session screen follows."""
+        session = access_session(viewer_of(request), session_id)
+        return Response(session_plan(session_page(session)))
+
+
+class SessionSets(APIView):
+    """Sets of an own session."""
+
+    permission_classes = [IsAuthenticated, IsPatient]
+
+    @extend_schema(
+        request=serializers.LogSet,
+        responses={201: serializers.Recorded},
+        operation_id="session_log_set",
+    )
+    def post(self, request: Request, session_id: uuid.UUID) -> Response:
+        """Log one set. The same client key again answers with the first row."""
+        now = clock.now()
+        session = access_session(viewer_of(request), session_id)
+        data = _read(serializers.LogSet, request)
+        try:
+            row = log_set(
+                session=session,
+                prescription_id=data.pop("prescription"),
+                occurred_at=data.pop("occurred_at", now),
+                now=now,
+                **data,
+            )
+        except SessionRefused as error:
+            raise _refusal(error) from error
+        return Response(serializers.Recorded(row).data, status=201)
+
+
+class SessionPain(APIView):
+    """Pain ratings of an own session."""
+
+    permission_classes = [IsAuthenticated, IsPatient]
+
+    @extend_schema(
+        request=serializers.RatePain,
+        responses={201: serializers.Recorded},
+        operation_id="session_rate_pain",
+    )
+    def post(self, request: Request, session_id: uuid.UUID) -> Response:
+        """Record a rating; a later one of the same moment corrects it."""
+        now = clock.now()
+        session = access_session(viewer_of(request), session_id)
+        data = _read(serializers.RatePain, request)
+        row = rate_pain(
+            session=session, occurred_at=data.pop("occurred_at", now), now=now, **data
+        )
+        return Response(serializers.Recorded(row).data, status=201)
+
+
+class SessionStops(APIView):
+    """Exercises stopped for sharp pain."""
+
+    permission_classes = [IsAuthenticated, IsPatient]
+
+    @extend_schema(
+        request=serializers.StopExercise,
+        responses={201: serializers.Recorded},
+        operation_id="session_stop_exercise",
+    )
+    def post(self, request: Request, session_id: uuid.UUID) -> Response:
+        """Stop an exercise; the team's flag is open when this answers."""
+        now = clock.now()
+        session = access_session(viewer_of(request), session_id)
+        data = _read(serializers.StopExercise, request)
+        try:
+            row = stop_exercise(
+                session=session,
+                prescription_id=data.pop("prescription"),
+                occurred_at=data.pop("occurred_at", now),
+                now=now,
+                **data,
+            )
+        except SessionRefused as error:
+            raise _refusal(error) from error
+        return Response(serializers.Recorded(row).data, status=201)
+
+
+class SessionFinish(APIView):
+    """The end of an own session."""
+
+    permission_classes = [IsAuthenticated, IsPatient]
+
+    @extend_schema(
+        request=serializers.FinishSession,
+        responses=serializers.Session,
+        operation_id="session_finish",
+    )
+    def post(self, request: Request, session_id: uuid.UUID) -> Response:
+        """Close the session with what was done."""
+        session = access_session(viewer_of(request), session_id)
+        data = _read(serializers.FinishSession, request)
+        try:
+            session = finish_session(session=session, now=clock.now(), **data)
+        except SessionRefused as error:
+            raise _refusal(error) from error
+        return Response(serializers.Session(session).data)
+
+
+class Flags(APIView):
+    """Flags of a therapist's patients."""
+
+    permission_classes = [IsAuthenticated, IsStaffMember]
+
+    @extend_schema(responses=serializers.Flag(many=True), operation_id="flags_list")
+    def get(self, request: Request) -> Response:
+        """List flags, newest first."""
+        rows = visible_flags(viewer_of(request), at=clock.now())
+        return _paged(request, rows.order_by("-raised_at", "pk"), serializers.Flag)

@@ -12,7 +12,7 @@ from typing import Any
 
 from django import template
 from django.forms import BoundField
-from django.utils.html import format_html, format_html_join
+from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
@@ -24,7 +24,9 @@ register = template.Library()
 CELL_WIDTH, CELL_HEIGHT, CELL_STEP = 7.5, 22.0, 9.0
 SEVERITIES = {"ACT_NOW": "act-now", "LOOK": "look", "GOOD": "good", "NONE": "none"}
 _SHAPES = {
-    "act-now": '<path d="M5 1h6l4 4v6l-4 4H5l-4-4V5z"/><path class="mark__cut" d="M8 4.5v4.2M8 11.6h.01"/>',
+    "act-now": (
+        '<path d="M5 1h6l4 4v6l-4 4H5l-4-4V5z"/><path class="mark__cut" d="M8 4.5v4.2M8 11.6h.01"/>'
+    ),
     "look": '<path d="M8 1.3 15.4 14.5H.6z"/><path class="mark__cut" d="M8 6.2v3.6M8 12.2h.01"/>',
     "good": '<circle cx="8" cy="8" r="7.3"/><path class="mark__cut" d="m4.8 8.3 2.3 2.3 4.2-4.9"/>',
     "none": '<circle class="mark__ring" cx="8" cy="8" r="6.3"/>',
@@ -95,7 +97,8 @@ def severity_class(severity: str) -> str:
 def severity_shape(severity: str) -> SafeString:
     """The shape alone: octagon, triangle, disc with a tick, ring."""
     return format_html(
-        '<svg class="mark__shape" viewBox="0 0 16 16" aria-hidden="true" focusable="false">{}</svg>',
+        '<svg class="mark__shape" viewBox="0 0 16 16" aria-hidden="true" '
+        'focusable="false">{}</svg>',
         mark_safe(_SHAPES[severity_class(severity)]),
     )
 
@@ -184,9 +187,9 @@ def cells(days: Iterable[Any], label: str = "") -> SafeString:
     ``.share`` (0..1, how high a PARTLY cell stands). ``label`` replaces the spoken title.
     """
     listed = [(str(_value(day, "state")), float(_value(day, "share") or 0.5)) for day in days]
-    title = label or ngettext(
-        "%(n)d day, done of due", "%(n)d days, done of due", len(listed)
-    ) % {"n": len(listed)}
+    title = label or ngettext("%(n)d day, done of due", "%(n)d days, done of due", len(listed)) % {
+        "n": len(listed)
+    }
     description = _state_words(Counter(state for state, _share in listed))
     width = _short(max(len(listed) * CELL_STEP, CELL_STEP))
     drawing = "".join(
@@ -267,7 +270,8 @@ def pain_line(
         )
     else:
         parts.append(
-            f'<circle class="pain-line__last" cx="{_short(x(place))}" cy="{_short(y(last))}" r="3.5"/>'
+            f'<circle class="pain-line__last" cx="{_short(x(place))}" '
+            f'cy="{_short(y(last))}" r="3.5"/>'
         )
     parts.append(
         f'<text class="pain-line__value" x="{_short(x(place) + 8)}" '
@@ -298,7 +302,8 @@ def pain_water(number: str | int) -> SafeString:
         return mark_safe("")
     return format_html(
         '<svg class="pain-scale__water" viewBox="0 0 100 100" preserveAspectRatio="none" '
-        'aria-hidden="true" focusable="false"><path d="M0 {0}C25 {1} 60 {2} 100 {0}V100H0z"/></svg>',
+        'aria-hidden="true" focusable="false">'
+        '<path d="M0 {0}C25 {1} 60 {2} 100 {0}V100H0z"/></svg>',
         level,
         level - 6,
         level + 6,
@@ -307,12 +312,16 @@ def pain_water(number: str | int) -> SafeString:
 
 @register.simple_tag
 def meter(done: float, due: float, label: str = "", low: bool = False) -> SafeString:
-    """ "3 of 5" with a bar that fills; ``label`` says of what, ``low`` colors it as wanting a look."""
+    """The words "3 of 5" with a bar that fills.
+
+    ``label`` says of what; ``low`` colors the bar as wanting a look.
+    """
     share = 0.0 if not due else min(max(done / due, 0.0), 1.0)
     text = _("%(done)s of %(due)s") % {"done": _short(done), "due": _short(due)}
     return format_html(
         '<span class="meter"><svg class="meter__bar" viewBox="0 0 128 10" aria-hidden="true" '
-        'focusable="false"><rect class="meter__ground" x=".5" y=".5" width="127" height="9" rx="4.5"/>'
+        'focusable="false">'
+        '<rect class="meter__ground" x=".5" y=".5" width="127" height="9" rx="4.5"/>'
         '<rect class="meter__fill{}" x="0" y="0" width="{}" height="10" rx="5"/></svg>'
         '<span class="meter__text">{}</span></span>',
         " meter__fill--low" if low else "",
@@ -326,8 +335,8 @@ def cups(sets: Iterable[Any], label: str = "") -> SafeString:
     """The sets of an exercise as cups that fill.
 
     Each set has ``.state`` (DONE NOW NEXT SKIPPED), may have ``.share`` (0..1, the water in it) and
-    ``.side`` (a dash stands where the side changes). The water is ``rect.cups__water``; a script may
-    move it by its ``y`` and ``height``.
+    ``.side`` (a dash stands where the side changes). The water is ``rect.cups__water``; a script
+    may move it by its ``y`` and ``height``.
     """
     listed = list(sets)
     parts: list[str] = []
@@ -370,13 +379,17 @@ def cups(sets: Iterable[Any], label: str = "") -> SafeString:
 
 @register.simple_tag
 def week_cell(state: str, share: float = 0.5) -> SafeString:
-    """One day of the patient's week, wider than tall; same states as ``cells``. Decoration: write the word too."""
+    """One day of the patient's week, wider than tall; same states as ``cells``.
+
+    Decoration: the page writes the word too.
+    """
     filled = {"DONE": 1.0, "EXTRA": 1.0, "PARTLY": min(max(float(share or 0.5), 0.15), 0.9)}
     level = 34 * filled.get(str(state), 0.0)
     parts = ['<rect class="week__ground" width="60" height="34"/>']
     if level:
         parts.append(
-            f'<rect class="week__fill" y="{_short(34 - level)}" width="60" height="{_short(level)}"/>'
+            f'<rect class="week__fill" y="{_short(34 - level)}" width="60" '
+            f'height="{_short(level)}"/>'
         )
     if state in ("DONE", "EXTRA"):
         parts.append('<path class="week__tick" d="m23 17.5 5 5 9-11"/>')

@@ -175,6 +175,13 @@ class Review(models.Model):
     def __str__(self) -> str:
         return f"review of {self.patient_id}"
 
+    @property
+    def is_owed(self) -> bool:
+        """Whether entries have changed since the last look."""
+        if self.wanted_at is None:
+            return False
+        return self.done_at is None or self.wanted_at > self.done_at
+
     def is_for(self, day: date) -> bool:
         """Return whether the patient's local day `day` has been reviewed."""
         return bool(self.done_for == day)

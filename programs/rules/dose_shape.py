@@ -8,6 +8,8 @@ from decimal import Decimal
 from enum import StrEnum
 from typing import Any
 
+from programs.rules.plain import Plain
+
 
 class DoseKind(StrEnum):
     """What one set consists of."""
@@ -119,7 +121,7 @@ class FieldRange:
 
 
 @dataclass(frozen=True)
-class DoseRange:
+class DoseRange(Plain):
     """The doses that the library calls ordinary for an exercise."""
 
     kind: DoseKind

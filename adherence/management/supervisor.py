@@ -35,12 +35,7 @@ DATABASE_FILES = (
     "db.sqlite3-journal",
 )
 # Beat's schedule is a shelf: which of these files exist depends on the platform's dbm.
-SCHEDULE_FILES = (
-    "beat-schedule",
-    "beat-schedule.db",
-    "beat-schedule.dat",
-    "beat-schedule.dir",
-)
+SCHEDULE_FILES = tuple(f"beat-schedule{end}" for end in ("", ".db", ".dat", ".dir", ".bak"))
 LOADING = "loading"
 EVERYWHERE = {"0.0.0.0": "127.0.0.1", "::": "::1"}  # where to knock
 

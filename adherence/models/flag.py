@@ -8,7 +8,7 @@ from enum import StrEnum
 from typing import Any
 
 from django.db import models
-from django.db.models import F, Q
+from django.db.models import Q
 
 from adherence.rules.flags import FlagKind, Severity
 from shared.choices import choices_of, one_of
@@ -152,7 +152,10 @@ class FollowUp(models.Model):
 
 
 class Review(models.Model):
-    """When the rules last looked at a patient. `wanted_at` later than `done_at` is work to do."""
+    """When the rules last looked at a patient. While `wanted_at` is set there is work to do.
+
+    Whoever writes either time holds the patient's row, so no wish is lost between two of them.
+    """
 
     patient = models.OneToOneField(
         "clinic.Patient", models.CASCADE, primary_key=True, related_name="review"
@@ -167,7 +170,7 @@ class Review(models.Model):
             # Used by the review sweep: reviews that are owed.
             models.Index(
                 fields=["wanted_at"],
-                condition=Q(done_at__isnull=True) | Q(wanted_at__gt=F("done_at")),
+                condition=Q(wanted_at__isnull=False),
                 name="review_owed",
             ),
         ]
@@ -178,9 +181,7 @@ class Review(models.Model):
     @property
     def is_owed(self) -> bool:
         """Whether entries have changed since the last look."""
-        if self.wanted_at is None:
-            return False
-        return self.done_at is None or self.wanted_at > self.done_at
+        return self.wanted_at is not None
 
     def is_for(self, day: date) -> bool:
         """Return whether the patient's local day `day` has been reviewed."""

@@ -61,7 +61,12 @@ def review_patient(*, patient_id: uuid.UUID, now: datetime) -> tuple[Decision, .
             _apply(decision, patient=patient, program_id=program_id, now=now, today=today)
     Review.objects.update_or_create(
         patient=patient,
-        defaults={"done_at": now, "done_for": today, "clinic_id": patient.clinic_id},
+        defaults={
+            "wanted_at": None,
+            "done_at": now,
+            "done_for": today,
+            "clinic_id": patient.clinic_id,
+        },
     )
     return decisions
 

@@ -293,7 +293,8 @@ def finish_session(
 
     Refuses (SessionRefused) a session without a single set: not done has a reason of its own.
     """
-    session = SessionLog.objects.select_for_update().get(pk=session.pk)
+    _lock(session.patient)
+    session = SessionLog.objects.select_related("patient").get(pk=session.pk)
     if session.status != SessionStatus.IN_PROGRESS:
         return session
     has_set = session.sets.filter(withdrawn_at=None).exclude(state=SetState.SKIPPED).exists()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from argparse import ArgumentParser
+from argparse import ArgumentParser, ArgumentTypeError
 from pathlib import Path
 from typing import Any, ClassVar
 
@@ -13,6 +13,13 @@ from django.core.management.base import BaseCommand, CommandError
 from adherence.management.supervisor import Supervisor
 from clinic import queries
 from shared.processes import CannotStart, StopRequested, free_port, stop_signals
+
+
+def port_number(text: str) -> int:
+    """Read --port; ArgumentTypeError outside 1 to 65535."""
+    if text.isdecimal() and 1 <= int(text) <= 65535:
+        return int(text)
+    raise ArgumentTypeError("a port is a number from 1 to 65535")
 
 
 class Command(BaseCommand):
@@ -25,7 +32,9 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("--host", default="127.0.0.1", help="address to serve on")
-        parser.add_argument("--port", type=int, help="port to serve on (8000; the tour: any)")
+        parser.add_argument(
+            "--port", type=port_number, help="port to serve on (8000; the tour: any)"
+        )
         parser.add_argument("--fresh", action="store_true", help="forget everything and start over")
         parser.add_argument(
             "--tour",

@@ -1,0 +1,3 @@
+"""Routes of patient and therapist."""
+
+urlpatterns: list = []

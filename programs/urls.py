@@ -1,0 +1,3 @@
+"""Routes of the library and programs."""
+
+urlpatterns: list = []

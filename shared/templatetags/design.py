@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
+from itertools import pairwise
 from typing import Any
 
 from django import template
@@ -224,7 +225,7 @@ def pain_line(
     width: int = 120,
     height: int = 36,
 ) -> SafeString:
-    """Pain 0..10 over time as a small line, oldest first; ``None`` leaves a gap.
+    """Pain 0..10 over time as a small line, oldest first; ``None`` leaves a dotted gap.
 
     ``low`` and ``high`` are the usual band. The last value is written beside its dot; above the
     band the dot becomes a diamond.
@@ -246,22 +247,12 @@ def pain_line(
             f'<rect class="pain-line__band" x="0" y="{_short(y(high))}" width="{width}" '
             f'height="{_short(max(y(low) - y(high), 2))}"/>'
         )
-    stretches: list[list[tuple[int, int]]] = []
-    for place, value in known:
-        if stretches and stretches[-1][-1][0] == place - 1:
-            stretches[-1].append((place, value))
-        else:
-            stretches.append([(place, value)])
-    for stretch in stretches:
-        points = " ".join(f"{_short(x(place))},{_short(y(value))}" for place, value in stretch)
-        if len(stretch) == 1:
-            place, value = stretch[0]
-            parts.append(
-                f'<circle class="pain-line__last" cx="{_short(x(place))}" '
-                f'cy="{_short(y(value))}" r="1.6"/>'
-            )
-        else:
-            parts.append(f'<polyline class="pain-line__line" points="{points}"/>')
+    for (place, value), (following, then) in pairwise(known):
+        kind = "line" if following == place + 1 else "gap"
+        parts.append(
+            f'<path class="pain-line__{kind}" d="M{_short(x(place))} {_short(y(value))}'
+            f'L{_short(x(following))} {_short(y(then))}"/>'
+        )
     place, last = known[-1]
     if high is not None and last > high:
         parts.append(
@@ -384,23 +375,25 @@ def week_cell(state: str, share: float = 0.5) -> SafeString:
     Decoration: the page writes the word too.
     """
     filled = {"DONE": 1.0, "EXTRA": 1.0, "PARTLY": min(max(float(share or 0.5), 0.15), 0.9)}
-    level = 34 * filled.get(str(state), 0.0)
-    parts = ['<rect class="week__ground" width="60" height="34"/>']
-    if level:
-        parts.append(
-            f'<rect class="week__fill" y="{_short(34 - level)}" width="60" '
-            f'height="{_short(level)}"/>'
-        )
-    if state in ("DONE", "EXTRA"):
-        parts.append('<path class="week__tick" d="m23 17.5 5 5 9-11"/>')
-    elif state == "NOT_DONE":
-        parts.append('<path class="week__sign" d="M24 17h12"/>')
-    elif state == "PAUSED":
-        parts.append('<path class="week__sign" d="M26 11v12M34 11v12"/>')
-    elif state in ("NOT_DUE", "NO_ENTRY"):
-        parts.append('<path class="week__sign" d="M30 17h.01"/>')
+    level = 100 * filled.get(str(state), 0.0)
+    sign = {
+        "DONE": '<path class="week__tick" d="m23 17.5 5 5 9-11"/>',
+        "EXTRA": '<path class="week__tick" d="M30 10v14M23 17h14"/>',
+        "NOT_DONE": '<path class="week__sign" d="M24 17h12"/>',
+        "PAUSED": '<path class="week__sign" d="M26 11v12M34 11v12"/>',
+        "NO_ENTRY": '<circle class="week__sign" cx="30" cy="17" r="5"/>',
+        "NOT_DUE": '<path class="week__sign" d="M30 17h.01"/>',
+    }.get(str(state), "")
     return format_html(
-        '<svg class="week__cell" viewBox="0 0 60 34" preserveAspectRatio="none" aria-hidden="true" '
-        'focusable="false">{}</svg>',
-        mark_safe("".join(parts)),
+        '<svg class="week__cell" aria-hidden="true" focusable="false">'
+        '<rect class="week__ground" width="100%" height="100%"/>{}'
+        '<svg viewBox="0 0 60 34">{}</svg></svg>',
+        format_html(
+            '<rect class="week__fill" y="{}%" width="100%" height="{}%"/>',
+            _short(100 - level),
+            _short(level),
+        )
+        if level
+        else "",
+        mark_safe(sign),
     )

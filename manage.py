@@ -31,12 +31,15 @@ def main() -> None:
     except environment.NotPossible as problem:
         sys.exit(str(problem))
     except KeyboardInterrupt:
-        sys.exit("Interrupted; the same command carries on from here.")
+        sys.exit("Interrupted; the same command starts it again.")
 
     # Only now: before this line the packages may not have been there.
     from django.core.management import execute_from_command_line
 
-    execute_from_command_line(sys.argv)
+    try:
+        execute_from_command_line(sys.argv)
+    except KeyboardInterrupt:
+        sys.exit("Interrupted.")
 
 
 if __name__ == "__main__":

@@ -180,8 +180,8 @@ def wait_until(ready: Callable[[], bool], child: Child, *, seconds: float) -> No
 def ending(child: Child) -> str:
     """Say which part ended and how, with the end of its log."""
     code = child.exit_code()
-    how = f"by signal {-code}" if code is not None and code < 0 else f"with exit code {code}"
-    return f"{child.name} ended by itself {how}. {shown_log(child)}"
+    how = f"signal {-code}" if code is not None and code < 0 else f"exit code {code}"
+    return f"{child.name} ended by itself ({how}). {shown_log(child)}"
 
 
 def shown_log(child: Child) -> str:

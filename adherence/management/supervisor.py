@@ -139,7 +139,8 @@ class Supervisor:
             "DJANGO_SETTINGS_MODULE": "clinic.settings.demo",
             "REDIS_URL": server.url,
             "SITE_URL": self.address,
-            "ALLOWED_HOSTS": EVERYWHERE.get(self.host, self.host),
+            "ALLOWED_HOSTS": os.environ.get("ALLOWED_HOSTS")
+            or EVERYWHERE.get(self.host, self.host),
             "PYTHONUNBUFFERED": "1",
         }
         if self.run_step("The preparation of the database", "prepare_demo") != 0:

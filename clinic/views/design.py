@@ -7,7 +7,15 @@ from itertools import cycle, islice
 from typing import Any
 
 from crispy_forms.helper import FormHelper
-from crispy_forms.layout import ButtonHolder, Field, Fieldset, Layout, Reset, Row, Submit
+from crispy_forms.layout import (
+    ButtonHolder,
+    Field,
+    Fieldset,
+    Layout,
+    Reset,
+    Row,
+    Submit,
+)
 from django import forms
 from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
@@ -16,11 +24,35 @@ from django.shortcuts import render
 from shared.templatetags.icons import ICONS
 
 THEMES = ("light", "dark")
-TOKENS = (
-    "paper sheet sand rule edge ink quiet spruce spruce-deep spruce-soft on-spruce ochre "
-    "ochre-soft brick brick-soft on-brick slate slate-soft rust rust-soft focus tide tide-ink "
-    "figure-body figure-far figure-moves figure-prop"
-).split()
+TOKENS = [
+    "paper",
+    "sheet",
+    "sand",
+    "rule",
+    "edge",
+    "ink",
+    "quiet",
+    "spruce",
+    "spruce-deep",
+    "spruce-soft",
+    "on-spruce",
+    "ochre",
+    "ochre-soft",
+    "brick",
+    "brick-soft",
+    "on-brick",
+    "slate",
+    "slate-soft",
+    "rust",
+    "rust-soft",
+    "focus",
+    "tide",
+    "tide-ink",
+    "figure-body",
+    "figure-far",
+    "figure-moves",
+    "figure-prop",
+]
 
 
 @dataclass(frozen=True)
@@ -93,7 +125,9 @@ class SampleForm(forms.Form):
     sets = forms.IntegerField(label="Sets", min_value=1, max_value=10)
     repetitions = forms.IntegerField(label="Repetitions", min_value=1, max_value=100)
     starts_on = forms.DateField(
-        label="Starts on", widget=forms.DateInput(attrs={"type": "date"}), required=False
+        label="Starts on",
+        widget=forms.DateInput(attrs={"type": "date"}),
+        required=False,
     )
     side = forms.ChoiceField(
         label="Side",
@@ -116,7 +150,9 @@ class SampleForm(forms.Form):
         widget=forms.RadioSelect,
     )
     note = forms.CharField(
-        label="A word to the patient", widget=forms.Textarea(attrs={"rows": 3}), required=False
+        label="A word to the patient",
+        widget=forms.Textarea(attrs={"rows": 3}),
+        required=False,
     )
     agreed = forms.BooleanField(
         label="Agreed with the patient", help_text="In the room or on the phone."
@@ -127,7 +163,9 @@ class SampleForm(forms.Form):
         self.helper = FormHelper()
         self.helper.layout = Layout(
             Fieldset("Who", "name", "email"),
-            Fieldset("Dose", Row("sets", "repetitions", "starts_on"), "side", "weekdays"),
+            Fieldset(
+                "Dose", Row("sets", "repetitions", "starts_on"), "side", "weekdays"
+            ),
             "pattern",
             Field("pain", template="forms/pain_scale.html"),
             "note",
@@ -204,10 +242,12 @@ def index(request: HttpRequest) -> HttpResponse:
     """Show everything; ``?theme=light|dark`` forces a theme, ``?as=patient`` the patient's size."""
     asked = request.GET.get("theme", "")
     as_patient = request.GET.get("as") == "patient"
-    refused = SampleForm({"name": "", "sets": "40", "repetitions": "12"}, prefix="refused")
+    refused = SampleForm(
+        {"name": "", "sets": "40", "repetitions": "12"}, prefix="refused"
+    )
     week = zip(
-        "Mo Tu We Th Fr Sa Su".split(),
-        "DONE NOT_DONE OPEN PAUSED EXTRA NOT_DUE PARTLY".split(),
+        ["Mo", "Tu", "We", "Th", "Fr", "Sa", "Su"],
+        ["DONE", "NOT_DONE", "OPEN", "PAUSED", "EXTRA", "NOT_DUE", "PARTLY"],
         strict=True,
     )
     context = {
@@ -225,7 +265,9 @@ def index(request: HttpRequest) -> HttpResponse:
         "tokens": TOKENS,
         "icons": sorted(ICONS),
         "rows": _rows(),
-        "week": [SampleDay(name, state, 0.7, is_today=name == "We") for name, state in week],
+        "week": [
+            SampleDay(name, state, 0.7, is_today=name == "We") for name, state in week
+        ],
         "sets": [
             SampleSet("DONE", 1.0, "LEFT"),
             SampleSet("DONE", 1.0, "LEFT"),

@@ -233,13 +233,13 @@ def pain_line(
     known = [(place, value) for place, value in enumerate(values) if value is not None]
     if not known:
         return format_html('<span class="quiet">{}</span>', label or _("no rating yet"))
-    inner, span = width - 8, max(len(values) - 1, 1)
+    inner, span = width - 10, max(len(values) - 1, 1)
 
     def x(place: int) -> float:
-        return 4 + place * inner / span
+        return 5 + place * inner / span
 
     def y(value: float) -> float:
-        return height - 4 - value * (height - 8) / 10
+        return height - 5 - value * (height - 10) / 10
 
     parts: list[str] = []
     if low is not None and high is not None:
@@ -264,24 +264,24 @@ def pain_line(
             f'<circle class="pain-line__last" cx="{_short(x(place))}" '
             f'cy="{_short(y(last))}" r="3.5"/>'
         )
-    parts.append(
-        f'<text class="pain-line__value" x="{_short(x(place) + 8)}" '
-        f'y="{_short(min(max(y(last) + 5, 13), height - 2))}">{last}</text>'
-    )
     spoken = _("%(title)s, oldest first: %(values)s") % {
         "title": label or _("Pain, 0 to 10"),
         "values": " ".join(str(value) for _place, value in known),
     }
     if low is not None and high is not None:
-        spoken += _(". Usual %(low)s to %(high)s") % {"low": _short(low), "high": _short(high)}
-    total = width + 22
+        spoken += _(". Usual %(low)s to %(high)s") % {
+            "low": _short(low),
+            "high": _short(high),
+        }
     return format_html(
-        '<svg class="pain-line" role="img" aria-label="{0}" width="{1}" height="{2}" '
-        'viewBox="0 0 {1} {2}"><title>{0}</title>{3}</svg>',
+        '<span class="pain-line"><svg role="img" aria-label="{0}" width="{1}" height="{2}" '
+        'viewBox="0 0 {1} {2}"><title>{0}</title>{3}</svg>'
+        '<span class="pain-line__value" aria-hidden="true">{4}</span></span>',
         spoken,
-        total,
+        width,
         height,
         mark_safe("".join(parts)),
+        last,
     )
 
 
@@ -374,7 +374,11 @@ def week_cell(state: str, share: float = 0.5) -> SafeString:
 
     Decoration: the page writes the word too.
     """
-    filled = {"DONE": 1.0, "EXTRA": 1.0, "PARTLY": min(max(float(share or 0.5), 0.15), 0.9)}
+    filled = {
+        "DONE": 1.0,
+        "EXTRA": 1.0,
+        "PARTLY": min(max(float(share or 0.5), 0.15), 0.9),
+    }
     level = 100 * filled.get(str(state), 0.0)
     sign = {
         "DONE": '<path class="week__tick" d="m23 17.5 5 5 9-11"/>',

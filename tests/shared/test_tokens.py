@@ -99,9 +99,7 @@ def test_dark_by_device_and_dark_by_choice_are_the_same() -> None:
     [(TEXT_PAIRS, TEXT), (PART_PAIRS, PARTS), (STAGE_PAIRS, STAGE)],
     ids=["text", "parts", "stage"],
 )
-def test_pairs_reach_their_contrast(
-    theme: str, pairs: list[tuple[str, str]], least: float
-) -> None:
+def test_pairs_reach_their_contrast(theme: str, pairs: list[tuple[str, str]], least: float) -> None:
     tokens = _blocks()[theme]
     short = {
         f"{front} on {ground}": round(contrast(tokens[front], tokens[ground]), 2)

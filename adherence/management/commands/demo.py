@@ -5,13 +5,13 @@ from __future__ import annotations
 import sys
 from argparse import ArgumentParser, ArgumentTypeError
 from pathlib import Path
-from typing import Any, ClassVar
+from typing import Any
 
 from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 
 from adherence.management.supervisor import Supervisor
-from clinic import queries
+from clinic.queries import demo_cast
 from shared.processes import CannotStart, StopRequested, free_port, stop_signals
 
 
@@ -27,7 +27,7 @@ class Command(BaseCommand):
 
     help = "Sets up and runs the demo: an invented clinic with real parts."
     # The database may not exist yet, and each part checks the project itself.
-    requires_system_checks: ClassVar[list[str]] = []
+    requires_system_checks = ()
     requires_migrations_checks = False
 
     def add_arguments(self, parser: ArgumentParser) -> None:
@@ -76,7 +76,7 @@ class Command(BaseCommand):
 
     def show(self, address: str) -> None:
         """Print where the demo is and who can sign in."""
-        cast = [(person.role, person.name, person.email) for person in queries.demo_cast()]
+        cast = [(person.role, person.name, person.email) for person in demo_cast()]
         widths = [max((len(row[column]) for row in cast), default=0) for column in (0, 1)]
         self.say(f"Carryover is running at {address}")
         self.say(f"Sign in as one of these; everybody's password is {settings.DEMO_PASSWORD}")

@@ -23,6 +23,7 @@ from shared.templatetags.icons import ICONS
 register = template.Library()
 
 CELL_WIDTH, CELL_HEIGHT, CELL_STEP = 7.5, 22.0, 9.0
+TURNING = {"arrow-back", "arrow-on", "skip"}  # mirrored where text runs from right to left
 SEVERITIES = {"ACT_NOW": "act-now", "LOOK": "look", "GOOD": "good", "NONE": "none"}
 _SHAPES = {
     "act-now": (
@@ -73,7 +74,8 @@ def icon(name: str, label: str = "") -> SafeString:
     """One of our icons; decoration unless ``label`` names it. Unknown names raise KeyError."""
     naming = format_html('role="img" aria-label="{}"', label) if label else 'aria-hidden="true"'
     return format_html(
-        '<svg class="icon" viewBox="0 0 24 24" focusable="false" {}><path d="{}"/></svg>',
+        '<svg class="icon{}" viewBox="0 0 24 24" focusable="false" {}><path d="{}"/></svg>',
+        " icon--turns" if name in TURNING else "",
         mark_safe(naming),
         ICONS[name],
     )

@@ -57,7 +57,7 @@ def _blocks() -> dict[str, dict[str, str]]:
     found = {
         "light": r':root,\s*\[data-theme="light"\] \{(.*?)\n\}',
         "device_dark": r":root:not\(\[data-theme\]\) \{(.*?)\n  \}",
-        "dark": r'\n\[data-theme="dark"\] \{(.*?)\n\}',
+        "dark": r'\n  \[data-theme="dark"\] \{(.*?)\n  \}',
     }
     matches = {name: re.search(pattern, css, re.DOTALL) for name, pattern in found.items()}
     return {name: _declarations(match[1]) for name, match in matches.items() if match}

@@ -78,7 +78,7 @@ def other_clinic(db: None, now: datetime) -> Clinic:
 
 
 def _staff(clinic: Clinic, name: str, role: Role) -> Membership:
-    email = f"{name.split()[0].lower()}@{clinic.slug}.example"
+    email = f"{name.split(maxsplit=1)[0].lower()}@{clinic.slug}.example"
     user = factories.UserFactory(name=name, email=email)
     return factories.MembershipFactory(clinic=clinic, user=user, role=role)
 

@@ -41,6 +41,12 @@ from .people import (
 from .times import JOINED, NOW, STARTED_AT, STARTED_ON, TODAY
 
 __all__ = [
+    "JOINED",
+    "NOW",
+    "PASSWORD",
+    "STARTED_AT",
+    "STARTED_ON",
+    "TODAY",
     "CareRelationshipFactory",
     "ClinicFactory",
     "ClinicPolicyFactory",
@@ -50,11 +56,8 @@ __all__ = [
     "FlagFactory",
     "FollowUpFactory",
     "InvitationFactory",
-    "JOINED",
     "LadderFactory",
     "MembershipFactory",
-    "NOW",
-    "PASSWORD",
     "PainRatingFactory",
     "PatientFactory",
     "PrescriptionFactory",
@@ -66,12 +69,9 @@ __all__ = [
     "ReviewFactory",
     "RungAlternativeFactory",
     "RungFactory",
-    "STARTED_AT",
-    "STARTED_ON",
     "SessionLogFactory",
     "SetLogFactory",
     "SweepFactory",
-    "TODAY",
     "UserFactory",
     "library_entry",
 ]

@@ -49,7 +49,7 @@ def ratings(text):
 
 
 def outcomes(letters):
-    """D done, P partly, M no entry, O open; t, f, b not done for want of time, forgotten, better."""
+    """D done, P partly, M no entry, O open; t, f, b not done: no time, forgot, feels better."""
     held = []
     for index, letter in enumerate(letters):
         state, reason = LETTERS[letter]

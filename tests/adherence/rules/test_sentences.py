@@ -52,8 +52,8 @@ def test_the_sentence_of_each_code(code, parameters, expected):
     assert sentence(code, parameters, plain, plain_plural) == expected
 
 
-@pytest.mark.parametrize(("code", "parameters", "expected"), CASES[:-1])
-def test_no_word_escapes_translation(code, parameters, expected):
+@pytest.mark.parametrize(("code", "parameters"), [case[:2] for case in CASES[:-1]])
+def test_no_word_escapes_translation(code, parameters):
     """With every message replaced by a mark of its own, no English of ours is left."""
 
     def marked(text):

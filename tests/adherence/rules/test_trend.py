@@ -53,8 +53,8 @@ def test_the_slope_lies_within_its_limits(scores):
     assert slope.low <= slope.per_week <= slope.high
 
 
-@given(SCORES.filter(lambda scores: len(scores) > 1), st.integers(-5, 5))
-def test_one_wild_rating_moves_a_straight_line_little(scores, step):
+@given(st.integers(-5, 5))
+def test_one_wild_rating_does_not_move_a_straight_line(step):
     line = [step * day for day in range(11)]
     line[5] += 100
     assert theil_sen(range(11), line).per_week == 7 * step

@@ -189,6 +189,16 @@ def access_membership(viewer: Viewer, membership_id: uuid.UUID) -> Membership:
     return membership
 
 
+def own_therapist_role(viewer: Viewer) -> Membership:
+    """Open the membership under which the viewer treats; Http404 when they do not."""
+    membership = Membership.objects.filter(
+        user_id=viewer.user_id, clinic_id=viewer.clinic_id, role=Role.THERAPIST, is_active=True
+    ).first()
+    if membership is None:
+        raise Http404
+    return membership
+
+
 def viewer_of(request: HttpRequest | Request) -> Viewer:
     """Return the viewer of a request that a gate has let through; Http404 without one."""
     viewer = getattr(request, "viewer", None) or getattr(

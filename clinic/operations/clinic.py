@@ -29,7 +29,7 @@ def give_role(*, clinic_id: uuid.UUID, user_id: int, role: Role) -> Membership:
 
 
 @transaction.atomic
-def end_membership(*, membership: Membership, now: datetime) -> None:
+def end_membership(*, membership: Membership) -> None:
     """Take a role away at once. A therapist's patients must have moved first; one admin stays."""
     # Every admin of the clinic in one order, so that two who end each other's role take turns.
     held = list(

@@ -159,6 +159,7 @@ class PatientAccount:
     lead_membership_id: uuid.UUID | None
     lead: str
     periods: Sequence[CarePeriod]
+    can_be_invited: bool
 
 
 def patient_account(patient: Patient, *, now: datetime) -> PatientAccount:
@@ -172,6 +173,7 @@ def patient_account(patient: Patient, *, now: datetime) -> PatientAccount:
     email = User.objects.filter(pk=patient.user_id).values_list("email", flat=True).first()
     links = open_invitations(patient.clinic_id, now=now)
     return PatientAccount(
+        can_be_invited=not email and bool(patient.email) and patient.discharged_at is None,
         sign_in_email=email or "",
         invitation=next((link for link in links if link.patient_id == patient.pk), None),
         lead_membership_id=current.therapist_id if current else None,

@@ -111,7 +111,10 @@ PASSWORD_HASHERS = [
     "django.contrib.auth.hashers.PBKDF2PasswordHasher",
 ]
 AUTH_PASSWORD_VALIDATORS = [
-    {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
+    {
+        "NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator",
+        "OPTIONS": {"user_attributes": ["email", "name"]},
+    },
     {
         "NAME": "django.contrib.auth.password_validation.MinimumLengthValidator",
         "OPTIONS": {"min_length": 12},
@@ -128,7 +131,12 @@ ACCOUNT_LOGIN_METHODS = {"email"}
 ACCOUNT_SIGNUP_FIELDS = ["email*", "password1*"]
 ACCOUNT_USER_MODEL_USERNAME_FIELD = None
 ACCOUNT_EMAIL_VERIFICATION = "none"  # the invitation link has proven the address
-ACCOUNT_FORMS = {"login": "clinic.forms.SignInForm"}
+ACCOUNT_FORMS = {
+    "login": "clinic.forms.SignInForm",
+    "reset_password": "clinic.forms.ForgottenPasswordForm",
+    "reset_password_from_key": "clinic.forms.NewPasswordForm",
+    "change_password": "clinic.forms.OtherPasswordForm",
+}
 ACCOUNT_LOGOUT_ON_GET = False
 ACCOUNT_SESSION_REMEMBER = False
 ACCOUNT_EMAIL_SUBJECT_PREFIX = ""

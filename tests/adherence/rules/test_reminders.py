@@ -133,7 +133,7 @@ def test_over_a_year_no_reminder_falls_in_quiet_hours(
 
 @pytest.mark.parametrize("zone", ZONES)
 def test_every_day_of_a_year_has_its_morning_reminder(zone):
-    """Nothing is lost either: one a day at ten on the wall clock, on days of 23 and 25 hours too."""
+    """Nothing is lost either: one a day at ten by the wall clock, however long the day."""
     for offset in range(365):
         plans = planned(time(10), day=date(2026, 1, 1) + timedelta(days=offset), zone=zone)
         assert walls(plans, zone) == [time(10)]

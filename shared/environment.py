@@ -194,8 +194,8 @@ class Environment:
         for module in ("venv", "ensurepip"):
             if importlib.util.find_spec(module) is None:
                 raise NotPossible(
-                    f"This Python ({sys.executable}) lacks the module {module!r} and so cannot make "
-                    "a virtual environment; install it (Debian and Ubuntu: apt install "
+                    f"This Python ({sys.executable}) lacks the module {module!r} and so cannot "
+                    "make a virtual environment; install it (Debian and Ubuntu: apt install "
                     "python3-venv) and run the same command again."
                 )
         place = self.folder if self.folder.exists() else self.root

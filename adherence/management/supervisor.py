@@ -37,7 +37,7 @@ DATABASE_FILES = (
 # Beat's schedule is a shelf: which of these files exist depends on the platform's dbm.
 SCHEDULE_FILES = tuple(f"beat-schedule{end}" for end in ("", ".db", ".dat", ".dir", ".bak"))
 LOADING = "loading"
-EVERYWHERE = {"0.0.0.0": "127.0.0.1", "::": "::1"}  # where to knock
+EVERYWHERE = {"0.0.0.0": "127.0.0.1", "::": "::1"}  # noqa: S104 - where to knock
 
 
 @dataclass

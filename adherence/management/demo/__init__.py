@@ -1,0 +1,1 @@
+"""The demo: invented people, simulated from readable files, written through the real operations."""

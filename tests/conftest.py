@@ -35,6 +35,7 @@ from programs.rules.dose import Dose, DoseKind, Side, SideMode
 from programs.rules.schedule import Pattern, Schedule
 from tests import factories
 from tests.factories import NOW, STARTED_AT, STARTED_ON
+from tests.world import World, records_of
 
 BACKEND = "allauth.account.auth_backends.AuthenticationBackend"
 
@@ -50,6 +51,9 @@ def django_db_modify_db_settings(django_db_modify_db_settings_parallel_suffix: N
         worker = os.environ.get("PYTEST_XDIST_WORKER", "main")
         name = str(Path(os.environ["CARRYOVER_DATA"]) / f"test-{worker}.sqlite3")
         connection.settings_dict["TEST"]["NAME"] = name
+        # Only a power cut tells the difference, and every commit of a test is faster.
+        pragmas = connection.settings_dict["OPTIONS"]["init_command"]
+        connection.settings_dict["OPTIONS"]["init_command"] = pragmas.replace("FULL", "OFF")
 
 
 @pytest.fixture
@@ -253,3 +257,34 @@ def _database_url() -> str:
     address = os.environ["DATABASE_URL"]
     path, _, options = address.partition("?")
     return path.rpartition("/")[0] + f"/{name}" + (f"?{options}" if options else "")
+
+
+@pytest.fixture
+def world(
+    issue_program: Callable[..., Program],
+    issued_program: Program,
+    patient: Patient,
+    other_patient: Patient,
+    outside_patient: Patient,
+    therapist: Membership,
+    colleague: Membership,
+    admin: Membership,
+    outsider: Membership,
+) -> World:
+    """Both clinics with a record of every kind: `world.url(route)`, `world.people`."""
+    theirs = issue_program(outside_patient, outsider)
+    issue_program(other_patient, colleague)
+    return World(
+        people={
+            "patient": patient,
+            "other_patient": other_patient,
+            "therapist": therapist,
+            "colleague": colleague,
+            "admin": admin,
+            "outsider": outsider,
+        },
+        ours=records_of(patient, therapist, issued_program, "our-")
+        | {"membership_id": colleague.pk},
+        theirs=records_of(outside_patient, outsider, theirs, "their-")
+        | {"membership_id": outsider.pk},
+    )

@@ -13,17 +13,13 @@ from hypothesis import strategies as st
 from programs.rules.dose import (
     Dose,
     DoseKind,
-    DoseRange,
-    FieldRange,
     LoadUnit,
     SetDone,
     SetPlan,
     Side,
     SideMode,
     check_dose,
-    dose_parts,
     dose_share,
-    dose_wording,
     exercise_seconds,
     planned_sets,
     session_minutes,
@@ -33,33 +29,7 @@ from programs.rules.dose import (
     sides_allowed,
     weekly_dose,
 )
-from programs.rules.wording import plain, plain_plural
-from tests.programs.rules.doses import held, hold, repetitions, timed
-
-RANGE = DoseRange(
-    DoseKind.REPETITIONS,
-    sets=FieldRange(1, 4, 3),
-    rest_seconds=FieldRange(15, 120, 45),
-    repetitions=FieldRange(6, 20, 12),
-    tempo=(2, 1, 3),
-    load_units=(LoadUnit.KG,),
-)
-
-
-@st.composite
-def doses(draw: st.DrawFn) -> Dose:
-    kind = draw(st.sampled_from(DoseKind))
-    repeats = kind in (DoseKind.REPETITIONS, DoseKind.HELD_REPETITIONS)
-    holds = kind in (DoseKind.HOLD, DoseKind.HELD_REPETITIONS)
-    return Dose(
-        kind,
-        sets=draw(st.integers(1, 10)),
-        repetitions=draw(st.integers(1, 100)) if repeats else None,
-        hold_seconds=draw(st.integers(1, 600)) if holds else None,
-        duration_seconds=draw(st.integers(5, 3600)) if kind is DoseKind.TIMED else None,
-        rest_seconds=draw(st.integers(0, 600)),
-        side=draw(st.sampled_from(Side)),
-    )
+from tests.programs.rules.doses import RANGE, doses, held, hold, repetitions, timed
 
 
 def problems_of(dose: Dose, mode: SideMode = SideMode.BOTH_TOGETHER) -> list[tuple[str, str]]:
@@ -168,10 +138,6 @@ class TestCheck:
 
 
 class TestSides:
-    def test_every_side_belongs_to_one_mode(self) -> None:
-        allowed = [side for mode in SideMode for side in sides_allowed(mode)]
-        assert sorted(allowed) == sorted(Side)
-
     def test_each_side_in_turn_is_all_left_sets_then_all_right_ones(self) -> None:
         order = [
             (plan.side, plan.number) for plan in planned_sets(repetitions(2, 8, side=Side.BOTH))
@@ -232,83 +198,7 @@ class TestTotals:
         assert abs(weekly_dose(given_doses, per_week).sets - sets) <= 0.5
 
 
-class TestWording:
-    @pytest.mark.parametrize(
-        ("dose", "text"),
-        [
-            (repetitions(3, 12, side=Side.BOTH), "3 sets of 12, each side"),
-            (repetitions(1, 12), "1 set of 12"),
-            (hold(5, 30), "5 holds of 30 seconds"),
-            (hold(1, 1), "1 hold of 1 second"),
-            (held(3, 8, 5, side=Side.LEFT), "3 sets of 8, held 5 seconds, left side"),
-            (timed(2, 60), "2 times 1 minute"),
-            (timed(1, 90), "1 minute 30 seconds"),
-            (
-                repetitions(2, 10, side=Side.ALTERNATE),
-                "2 sets of 10, each side, left and right in turn",
-            ),
-            (timed(2, 45, side=Side.ALTERNATE), "2 times 45 seconds, left and right in turn"),
-            (
-                replace(repetitions(3, 12), load_value=Decimal("2.50"), load_unit=LoadUnit.KG),
-                "3 sets of 12, with 2.5 kg",
-            ),
-            (
-                replace(repetitions(3, 12), load_value=Decimal(100), load_unit=LoadUnit.KG),
-                "3 sets of 12, with 100 kg",
-            ),
-            (
-                replace(repetitions(3, 12, side=Side.RIGHT), load_unit=LoadUnit.BAND, band="LIGHT"),
-                "3 sets of 12, right side, with a light band",
-            ),
-        ],
-    )
-    def test_a_dose_in_one_line(self, dose: Dose, text: str) -> None:
-        assert dose_wording(dose, plain, plain_plural) == text
-
-    def test_the_parts_that_do_not_go_into_the_line(self) -> None:
-        dose = replace(repetitions(3, 12, tempo=(2, 1, 3), rest_seconds=45), effort_target=5)
-        parts = dose_parts(dose, plain, plain_plural)
-        assert parts.amount == "3 sets of 12"
-        assert parts.tempo == "count 2 out, 1 still, 3 back"
-        assert parts.rest == "rest 45 seconds"
-        assert parts.effort == "effort about 5 of 10"
-
-    def test_what_takes_no_time_is_not_said(self) -> None:
-        parts = dose_parts(repetitions(1, 12, tempo=(2, 0, 3)), plain, plain_plural)
-        assert parts.tempo == "count 2 out, 3 back"
-        assert parts.rest == ""  # a single set has no rest after it
-
-    def test_every_word_can_be_translated(self) -> None:
-        dose = replace(held(2, 8, 90, side=Side.BOTH), load_value=Decimal(2), load_unit=LoadUnit.KG)
-        shouted = dose_wording(
-            dose, lambda text: f"<{text}>", lambda one, many, n: f"[{one if n == 1 else many}]"
-        )
-        assert shouted == (
-            "<<<[2 sets of 8], <held <[1 minute] [30 seconds]>>>, <each side>>, <with 2 kg>>"
-        )
-
-    @given(doses())
-    def test_every_dose_can_be_said(self, dose: Dose) -> None:
-        text = dose_wording(dose, plain, plain_plural)
-        assert text and "%" not in text and "None" not in text
-
-
 class TestShare:
-    def test_the_library_range_gives_the_usual_dose(self) -> None:
-        dose = RANGE.usual_dose(Side.BILATERAL)
-        assert (dose.sets, dose.repetitions, dose.rest_seconds, dose.tempo) == (
-            3,
-            12,
-            45,
-            (2, 1, 3),
-        )
-        assert not check_dose(
-            dose,
-            allowed_kind=DoseKind.REPETITIONS,
-            side_mode=SideMode.BOTH_TOGETHER,
-            dose_range=RANGE,
-        )
-
     @pytest.mark.parametrize(
         ("plan", "done", "share"),
         [

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import copy
 import json
 from pathlib import Path
 from typing import Any
@@ -14,92 +13,16 @@ from hypothesis import strategies as st
 
 from programs.rules.dose import Side, check_dose, sides_allowed
 from programs.rules.library import (
-    AIM_NAMES,
-    ALTERNATIVE_REASON_NAMES,
-    EQUIPMENT_NAMES,
-    POSITION_NAMES,
-    PRECAUTION_TEXTS,
-    REGION_NAMES,
-    Aim,
-    AlternativeReason,
-    Equipment,
     ExerciseEntry,
     LadderEntry,
     Library,
-    Position,
-    Precaution,
     Region,
     parse_exercise,
-    parse_ladder,
     parse_library,
 )
+from tests.programs.rules.entries import EXERCISE, LADDER, SLUGS, changed
 
 FOLDER = Path(__file__).parents[3] / "fixtures" / "library"
-
-EXERCISE: dict[str, Any] = yaml.safe_load("""
-slug: heel-raise
-name: Heel raise
-also_called: [calf raise]
-region: ANKLE_FOOT
-aim: STRENGTH
-position: STANDING
-equipment: [WALL]
-purpose: Makes the calf strong.
-set_up: [Put both hands on a wall.]
-steps: [Rise up on to your toes., Lower your heels slowly.]
-keep_still: {what: Your knees, why: so that the calf does the work}
-breathing: Breathe out as you rise.
-should_feel: [A pull in the calf.]
-is_fine: [A painless click.]
-stop_if: [Sharp or catching pain., A sudden snap.]
-precautions: [POOR_BALANCE]
-faults: [{fault: The ankles roll outwards., cue: Press down on your big toe.}]
-side_mode: BOTH_TOGETHER
-dose:
-  kind: REPETITIONS
-  sets: {from: 1, to: 4, usual: 3}
-  repetitions: {from: 6, to: 20, usual: 12}
-  rest_seconds: {from: 15, to: 120, usual: 45}
-  tempo: [2, 1, 3]
-  load_units: [KG]
-one_line: Rise up, lower slowly.
-keep_still_line: Knees straight.
-source: Common practice, no source.
-""")
-
-RUNG: dict[str, Any] = yaml.safe_load("""
-exercise: heel-raise
-alternatives: []
-go_on_when: {sessions: 3, dose_percent: 100, pain_at_most: 3, effort_at_most: 5,
-  settled_by_morning: true, say: Three sessions at full dose.}
-stay_when: {say: Pain that settles by next morning.}
-go_back_when: {sessions: 2, pain_above: 5, say: Pain above 5 in two sessions.}
-""")
-
-SLUGS = ["rise-one", "rise-two", "rise-three", "rise-four"]
-LADDER: dict[str, Any] = {
-    "slug": "calf-strength",
-    "name": "Calf strength",
-    "region": "ANKLE_FOOT",
-    "aim": "STRENGTH",
-    "purpose": "Makes the calf strong.",
-    "for_whom": "Weak plantar flexors.",
-    "rungs": [{**copy.deepcopy(RUNG), "exercise": slug} for slug in SLUGS],
-}
-
-
-def changed(data: dict[str, Any], path: str, value: object) -> dict[str, Any]:
-    """Return a copy with the value at a path changed; Ellipsis takes the key away."""
-    copied: dict[str, Any] = copy.deepcopy(data)
-    *way, last = [int(key) if key.isdigit() else key for key in path.split(".")]
-    inner: Any = copied
-    for key in way:
-        inner = inner[key]
-    if value is ...:
-        del inner[last]
-    else:
-        inner[last] = value
-    return copied
 
 
 def said(found: list[Any]) -> list[tuple[str, str]]:
@@ -188,7 +111,9 @@ class TestExercise:
         with pytest.raises(ValueError, match=r"\[0\]"):
             ExerciseEntry.from_json(data)
 
-    ODD = st.sampled_from([None, True, -1, 10**30, 0.5, "", " ", "x", [], {}, [[]], {1: {}}])
+    ODD: st.SearchStrategy[Any] = st.sampled_from(
+        [None, True, -1, 10**30, 0.5, "", " ", "x", [], {}, [[]], {1: {}}]
+    )
     VALUE = (
         ODD
         | st.lists(ODD, max_size=3)
@@ -199,60 +124,6 @@ class TestExercise:
     def test_no_value_of_a_field_brings_the_parser_down(self, field: str, value: object) -> None:
         entry, problems = parse_exercise({**EXERCISE, field: value}, file="f")
         assert (entry is None) == bool(problems)
-
-
-class TestLadder:
-    def test_a_sound_ladder_is_read_and_comes_back(self) -> None:
-        ladder, problems = parse_ladder(LADDER, file="calf.yaml")
-        assert problems == []
-        assert ladder is not None
-        stored = json.loads(json.dumps(ladder.to_json()))
-        assert stored == LADDER
-        assert LadderEntry.from_json(stored) == ladder
-
-    def test_the_ends_of_a_ladder_may_lack_what_leads_beyond_them(self) -> None:
-        data = changed(LADDER, "rungs.3.go_on_when", ...)
-        ladder, problems = parse_ladder(changed(data, "rungs.0.go_back_when", ...), file="f")
-        assert problems == []
-        assert ladder is not None and ladder.rungs[3].go_on_when is None
-
-    @pytest.mark.parametrize(
-        ("path", "value", "key", "part"),
-        [
-            ("rungs", LADDER["rungs"][:3], "rungs", "4 to 7, not 3"),
-            ("rungs", LADDER["rungs"] * 2, "rungs", "4 to 7, not 8"),
-            ("rungs.1.go_on_when", ..., "rungs[1].go_on_when", "is missing"),
-            ("rungs.1.go_on_when.sessions", 0, "rungs[1].go_on_when.sessions", "from 1 to 20"),
-            (
-                "rungs.1.go_on_when.settled_by_morning",
-                "always",
-                "rungs[1].go_on_when.settled_by_morning",
-                "true or false",
-            ),
-            ("rungs.1.go_back_when.pain_above", 11, "rungs[1].go_back_when.pain_above", "0 to 10"),
-            ("rungs.1.stay_when", "Stay", "rungs[1].stay_when", "must be a mapping"),
-            ("rungs.1.exercise", "rise-one", "rungs[1].exercise", "a rung below already"),
-            (
-                "rungs.1.alternatives",
-                [{"exercise": "rise-two", "because": "PLACE", "note": "Sitting."}],
-                "rungs[1].alternatives[0].exercise",
-                "on this rung already",
-            ),
-            (
-                "rungs.1.alternatives",
-                [{"exercise": "rise-five", "because": "MOOD", "note": "Sitting."}],
-                "rungs[1].alternatives[0].because",
-                "not one of",
-            ),
-        ],
-    )
-    def test_a_slip_is_named_with_its_key(
-        self, path: str, value: object, key: str, part: str
-    ) -> None:
-        ladder, problems = parse_ladder(changed(LADDER, path, value), file="f")
-        assert ladder is None
-        assert problems[0].key == f"calf-strength.{key}"
-        assert part in problems[0].message
 
 
 class TestLibrary:
@@ -280,18 +151,6 @@ class TestLibrary:
     def test_an_exercise_file_holds_a_list(self, data: object) -> None:
         library = parse_library({"a": data}, {})
         assert said(list(library.problems)) == [("", "must be a list of exercises.")]
-
-    def test_every_code_has_its_words(self) -> None:
-        for codes, words in (
-            (Region, REGION_NAMES),
-            (Aim, AIM_NAMES),
-            (Position, POSITION_NAMES),
-            (Equipment, EQUIPMENT_NAMES),
-            (Precaution, PRECAUTION_TEXTS),
-            (AlternativeReason, ALTERNATIVE_REASON_NAMES),
-        ):
-            assert set(words) == set(codes)  # type: ignore[call-overload]
-            assert all(words.values())  # type: ignore[attr-defined]
 
 
 @pytest.fixture(scope="module")

@@ -154,7 +154,8 @@ CSRF_COOKIE_HTTPONLY = False  # the logging script reads it to send the header
 CSRF_FAILURE_VIEW = "clinic.views.problems.csrf_failure"
 X_FRAME_OPTIONS = "DENY"
 SECURE_CONTENT_TYPE_NOSNIFF = True
-SECURE_REFERRER_POLICY = "no-referrer"
+# Not "no-referrer": browsers then send "Origin: null" with a form, and every POST is refused.
+SECURE_REFERRER_POLICY = "same-origin"
 SECURE_CROSS_ORIGIN_OPENER_POLICY = "same-origin"
 PERMISSIONS_POLICY: dict[str, Any] = {
     "camera": [],

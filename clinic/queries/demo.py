@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from dataclasses import dataclass
 
-from clinic.models import Membership, Patient
+from django.utils.translation import gettext as _
+
+from clinic.models import Membership, Patient, User
+from clinic.rules.roles import Role
+
+PATIENTS_SHOWN = 6
 
 
 @dataclass(frozen=True)
@@ -18,19 +24,40 @@ class DemoPerson:
 
 
 def demo_cast() -> list[DemoPerson]:
-    """Return who can sign in to the demo: staff, and the patients with an account, few."""
-    staff = [
-        DemoPerson(m.get_role_display(), m.user.name, m.user.email, m.clinic.name)
-        for m in Membership.objects.filter(is_active=True)
+    """Return who can sign in to the demo, each once: therapists, admins, a few patients."""
+    return [*_staff(), *_patients()]
+
+
+def _staff() -> list[DemoPerson]:
+    roles: dict[User, list[Membership]] = defaultdict(list)
+    for membership in (
+        Membership.objects.filter(is_active=True)
         .select_related("user", "clinic")
-        .order_by("clinic__created_at", "role", "user__name")
-    ]
-    patients = [
-        DemoPerson("Patient", p.name, p.user.email, p.problem)
-        for p in Patient.objects.current()
+        .order_by("clinic__created_at", "clinic__name", "user__name")
+    ):
+        roles[membership.user].append(membership)
+    people = [_colleague(user, held) for user, held in roles.items()]
+    return sorted(people, key=lambda person: person.role != _("Therapists"))
+
+
+def _colleague(user: User, held: list[Membership]) -> DemoPerson:
+    names = {membership.role for membership in held}
+    about = held[0].clinic.name
+    if len(names) > 1:
+        about = _("%(clinic)s, also clinic admin") % {"clinic": about}
+    role = _("Therapists") if Role.THERAPIST in names else _("Clinic admin")
+    return DemoPerson(role, str(user), user.email, about)
+
+
+def _patients() -> list[DemoPerson]:
+    records = (
+        Patient.objects.current()
         .exclude(user=None)
         .select_related("user")
-        .order_by("created_at", "family_name")[:6]
-        if p.user is not None
+        .order_by("created_at", "family_name")[:PATIENTS_SHOWN]
+    )
+    return [
+        DemoPerson(_("Patients"), record.name, record.user.email, record.problem)
+        for record in records
+        if record.user is not None
     ]
-    return staff + patients

@@ -163,9 +163,7 @@ class SampleForm(forms.Form):
         self.helper = FormHelper()
         self.helper.layout = Layout(
             Fieldset("Who", "name", "email"),
-            Fieldset(
-                "Dose", Row("sets", "repetitions", "starts_on"), "side", "weekdays"
-            ),
+            Fieldset("Dose", Row("sets", "repetitions", "starts_on"), "side", "weekdays"),
             "pattern",
             Field("pain", template="forms/pain_scale.html"),
             "note",
@@ -242,9 +240,7 @@ def index(request: HttpRequest) -> HttpResponse:
     """Show everything; ``?theme=light|dark`` forces a theme, ``?as=patient`` the patient's size."""
     asked = request.GET.get("theme", "")
     as_patient = request.GET.get("as") == "patient"
-    refused = SampleForm(
-        {"name": "", "sets": "40", "repetitions": "12"}, prefix="refused"
-    )
+    refused = SampleForm({"name": "", "sets": "40", "repetitions": "12"}, prefix="refused")
     week = zip(
         ["Mo", "Tu", "We", "Th", "Fr", "Sa", "Su"],
         ["DONE", "NOT_DONE", "OPEN", "PAUSED", "EXTRA", "NOT_DUE", "PARTLY"],
@@ -265,9 +261,7 @@ def index(request: HttpRequest) -> HttpResponse:
         "tokens": TOKENS,
         "icons": sorted(ICONS),
         "rows": _rows(),
-        "week": [
-            SampleDay(name, state, 0.7, is_today=name == "We") for name, state in week
-        ],
+        "week": [SampleDay(name, state, 0.7, is_today=name == "We") for name, state in week],
         "sets": [
             SampleSet("DONE", 1.0, "LEFT"),
             SampleSet("DONE", 1.0, "LEFT"),

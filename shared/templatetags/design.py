@@ -7,7 +7,7 @@ in the classes of the design system, so dark mode works and no inline style is n
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from itertools import pairwise
 from typing import Any
 
@@ -18,11 +18,11 @@ from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from shared.templatetags.day_shapes import CELL_STEP, WEEK_SIGNS, cell_shape, short
 from shared.templatetags.icons import ICONS
 
 register = template.Library()
 
-CELL_WIDTH, CELL_HEIGHT, CELL_STEP = 7.5, 22.0, 9.0
 TURNING = {"arrow-back", "arrow-on", "skip"}  # mirrored where text runs from right to left
 SEVERITIES = {"ACT_NOW": "act-now", "LOOK": "look", "GOOD": "good", "NONE": "none"}
 _SHAPES = {
@@ -40,11 +40,6 @@ def _value(item: Any, name: str, default: Any = None) -> Any:
     if isinstance(item, dict):
         return item.get(name, default)
     return getattr(item, name, default)
-
-
-def _short(number: float) -> str:
-    """A coordinate with at most two decimals and no trailing zero."""
-    return f"{number:.2f}".rstrip("0").rstrip(".")
 
 
 @register.filter
@@ -125,45 +120,9 @@ def flag_mark(severity: str, label: str = "") -> SafeString:
     )
 
 
-def _cell(state: str, share: float, x: float) -> str:
-    """SVG of one day whose left edge is at ``x``; the caller's box is 30 high."""
-    top, bottom, middle = 4.0, 26.0, x + CELL_WIDTH / 2
-    hollow = (
-        f'x="{_short(x + 0.6)}" y="{_short(top + 0.6)}" width="{_short(CELL_WIDTH - 1.2)}" '
-        f'height="{_short(CELL_HEIGHT - 1.2)}" rx="2"'
-    )
-    if state == "DONE":
-        return (
-            f'<rect class="cells__fill" x="{_short(x)}" y="{_short(top)}" '
-            f'width="{_short(CELL_WIDTH)}" height="{_short(CELL_HEIGHT)}" rx="2.5"/>'
-        )
-    if state == "PARTLY":
-        height = CELL_HEIGHT * min(max(share, 0.15), 0.9)
-        return (
-            f'<rect class="cells__hollow" {hollow}/>'
-            f'<rect class="cells__fill" x="{_short(x)}" y="{_short(bottom - height)}" '
-            f'width="{_short(CELL_WIDTH)}" height="{_short(height)}" rx="2.5"/>'
-        )
-    if state == "NOT_DONE":
-        return (
-            f'<rect class="cells__ground" x="{_short(x)}" y="{_short(top)}" '
-            f'width="{_short(CELL_WIDTH)}" height="{_short(CELL_HEIGHT)}" rx="2.5"/>'
-            f'<path class="cells__dash" d="M{_short(x + 1.8)} 15h{_short(CELL_WIDTH - 3.6)}"/>'
-        )
-    if state == "NO_ENTRY":
-        return f'<rect class="cells__hollow" {hollow}/>'
-    if state == "OPEN":
-        return f'<rect class="cells__open" {hollow}/>'
-    if state == "EXTRA":
-        return f'<circle class="cells__fill" cx="{_short(middle)}" cy="22.5" r="3"/>'
-    if state == "PAUSED":
-        return f'<path class="cells__pause" d="M{_short(x)} 25h{_short(CELL_STEP)}"/>'
-    return f'<circle class="cells__dot" cx="{_short(middle)}" cy="25" r="1.2"/>'
-
-
 def _state_words(counts: Counter[str]) -> str:
     """ "17 done, 1 partly" for the states that occur."""
-    wording = {
+    wording: dict[str, Callable[[int], str]] = {
         "DONE": lambda n: ngettext("%(n)d done", "%(n)d done", n),
         "PARTLY": lambda n: ngettext("%(n)d partly", "%(n)d partly", n),
         "NOT_DONE": lambda n: ngettext(
@@ -194,9 +153,9 @@ def cells(days: Iterable[Any], label: str = "") -> SafeString:
         "n": len(listed)
     }
     description = _state_words(Counter(state for state, _share in listed))
-    width = _short(max(len(listed) * CELL_STEP, CELL_STEP))
+    width = short(max(len(listed) * CELL_STEP, CELL_STEP))
     drawing = "".join(
-        _cell(state, share, place * CELL_STEP) for place, (state, share) in enumerate(listed)
+        cell_shape(state, share, place * CELL_STEP) for place, (state, share) in enumerate(listed)
     )
     return format_html(
         '<svg class="cells" role="img" aria-label="{0}: {1}" width="{2}" height="30" '
@@ -214,7 +173,7 @@ def cell_sample(state: str) -> SafeString:
     return format_html(
         '<svg class="cells" aria-hidden="true" focusable="false" width="9" height="24" '
         'viewBox="0 3 9 24">{}</svg>',
-        mark_safe(_cell(state, 0.5, 0.75)),
+        mark_safe(cell_shape(state, 0.5, 0.75)),
     )
 
 
@@ -246,25 +205,25 @@ def pain_line(
     parts: list[str] = []
     if low is not None and high is not None:
         parts.append(
-            f'<rect class="pain-line__band" x="0" y="{_short(y(high))}" width="{width}" '
-            f'height="{_short(max(y(low) - y(high), 2))}"/>'
+            f'<rect class="pain-line__band" x="0" y="{short(y(high))}" width="{width}" '
+            f'height="{short(max(y(low) - y(high), 2))}"/>'
         )
     for (place, value), (following, then) in pairwise(known):
         kind = "line" if following == place + 1 else "gap"
         parts.append(
-            f'<path class="pain-line__{kind}" d="M{_short(x(place))} {_short(y(value))}'
-            f'L{_short(x(following))} {_short(y(then))}"/>'
+            f'<path class="pain-line__{kind}" d="M{short(x(place))} {short(y(value))}'
+            f'L{short(x(following))} {short(y(then))}"/>'
         )
     place, last = known[-1]
     if high is not None and last > high:
         parts.append(
             f'<path class="pain-line__last pain-line__last--high" '
-            f'd="M{_short(x(place))} {_short(y(last) - 5)}l5 5-5 5-5-5z"/>'
+            f'd="M{short(x(place))} {short(y(last) - 5)}l5 5-5 5-5-5z"/>'
         )
     else:
         parts.append(
-            f'<circle class="pain-line__last" cx="{_short(x(place))}" '
-            f'cy="{_short(y(last))}" r="3.5"/>'
+            f'<circle class="pain-line__last" cx="{short(x(place))}" '
+            f'cy="{short(y(last))}" r="3.5"/>'
         )
     spoken = _("%(title)s, oldest first: %(values)s") % {
         "title": label or _("Pain, 0 to 10"),
@@ -272,8 +231,8 @@ def pain_line(
     }
     if low is not None and high is not None:
         spoken += _(". Usual %(low)s to %(high)s") % {
-            "low": _short(low),
-            "high": _short(high),
+            "low": short(low),
+            "high": short(high),
         }
     return format_html(
         '<span class="pain-line"><svg role="img" aria-label="{0}" width="{1}" height="{2}" '
@@ -310,7 +269,7 @@ def meter(done: float, due: float, label: str = "", low: bool = False) -> SafeSt
     ``label`` says of what; ``low`` colors the bar as wanting a look.
     """
     share = 0.0 if not due else min(max(done / due, 0.0), 1.0)
-    text = _("%(done)s of %(due)s") % {"done": _short(done), "due": _short(due)}
+    text = _("%(done)s of %(due)s") % {"done": short(done), "due": short(due)}
     return format_html(
         '<span class="meter"><svg class="meter__bar" viewBox="0 0 128 10" aria-hidden="true" '
         'focusable="false">'
@@ -318,7 +277,7 @@ def meter(done: float, due: float, label: str = "", low: bool = False) -> SafeSt
         '<rect class="meter__fill{}" x="0" y="0" width="{}" height="10" rx="5"/></svg>'
         '<span class="meter__text">{}</span></span>',
         " meter__fill--low" if low else "",
-        _short(128 * share),
+        short(128 * share),
         f"{text} {label}".strip(),
     )
 
@@ -338,7 +297,7 @@ def cups(sets: Iterable[Any], label: str = "") -> SafeString:
         state = str(_value(item, "state", "NEXT"))
         side = _value(item, "side")
         if before is not None and side != before:
-            parts.append(f'<path class="cups__side" d="M{_short(x)} 22h14"/>')
+            parts.append(f'<path class="cups__side" d="M{short(x)} 22h14"/>')
             x += 22
         before = side
         tall = state == "NOW"
@@ -349,10 +308,10 @@ def cups(sets: Iterable[Any], label: str = "") -> SafeString:
         water = (height - 2) * min(max(level, 0.0), 1.0)
         skipped = " cups__cup--skipped" if state == "SKIPPED" else ""
         parts.append(
-            f'<rect class="cups__water" data-set="{number}" x="{_short(x + 1)}" '
-            f'y="{_short(34 - water)}" width="26" height="{_short(water)}" rx="3"/>'
-            f'<path class="cups__cup{skipped}" d="M{_short(x)} {_short(top)}v{_short(height - 5)}'
-            f'a5 5 0 0 0 5 5h18a5 5 0 0 0 5-5v-{_short(height - 5)}z"/>'
+            f'<rect class="cups__water" data-set="{number}" x="{short(x + 1)}" '
+            f'y="{short(34 - water)}" width="26" height="{short(water)}" rx="3"/>'
+            f'<path class="cups__cup{skipped}" d="M{short(x)} {short(top)}v{short(height - 5)}'
+            f'a5 5 0 0 0 5 5h18a5 5 0 0 0 5-5v-{short(height - 5)}z"/>'
         )
         x += 36
     states = Counter(str(_value(item, "state", "NEXT")) for item in listed)
@@ -360,7 +319,7 @@ def cups(sets: Iterable[Any], label: str = "") -> SafeString:
         "done": states["DONE"],
         "all": len(listed),
     }
-    width = _short(max(x - 6, 1))
+    width = short(max(x - 6, 1))
     return format_html(
         '<svg class="cups" role="img" aria-label="{0}" width="{1}" height="36" '
         'viewBox="0 0 {1} 36"><title>{0}</title>{2}</svg>',
@@ -382,22 +341,15 @@ def week_cell(state: str, share: float = 0.5) -> SafeString:
         "PARTLY": min(max(float(share or 0.5), 0.15), 0.9),
     }
     level = 100 * filled.get(str(state), 0.0)
-    sign = {
-        "DONE": '<path class="week__tick" d="m23 17.5 5 5 9-11"/>',
-        "EXTRA": '<path class="week__tick" d="M30 10v14M23 17h14"/>',
-        "NOT_DONE": '<path class="week__sign" d="M24 17h12"/>',
-        "PAUSED": '<path class="week__sign" d="M26 11v12M34 11v12"/>',
-        "NO_ENTRY": '<circle class="week__sign" cx="30" cy="17" r="5"/>',
-        "NOT_DUE": '<path class="week__sign" d="M30 17h.01"/>',
-    }.get(str(state), "")
+    sign = WEEK_SIGNS.get(str(state), "")
     return format_html(
         '<svg class="week__cell" aria-hidden="true" focusable="false">'
         '<rect class="week__ground" width="100%" height="100%"/>{}'
         '<svg viewBox="0 0 60 34">{}</svg></svg>',
         format_html(
             '<rect class="week__fill" y="{}%" width="100%" height="{}%"/>',
-            _short(100 - level),
-            _short(level),
+            short(100 - level),
+            short(level),
         )
         if level
         else "",

@@ -123,9 +123,7 @@ def test_a_mark_says_severity_before_its_own_words() -> None:
 
 
 def test_shapes_of_the_four_severities_differ() -> None:
-    shapes = {
-        design.severity_shape(name) for name in ("ACT_NOW", "LOOK", "GOOD", "NONE")
-    }
+    shapes = {design.severity_shape(name) for name in ("ACT_NOW", "LOOK", "GOOD", "NONE")}
     assert len(shapes) == 4
 
 
@@ -155,9 +153,7 @@ def test_cells_count_in_words_and_stand_side_by_side() -> None:
 def test_cells_take_enumerations_and_dictionaries_and_nothing() -> None:
     drawn = design.cells([SimpleNamespace(state=State.DONE), {"state": State.NO_ENTRY}])
     assert "1 done, 1 without entry" in drawn
-    assert (
-        _drawn(design.cells([])).get("aria-label") == "0 days, done of due: nothing yet"
-    )
+    assert _drawn(design.cells([])).get("aria-label") == "0 days, done of due: nothing yet"
 
 
 def test_a_share_of_nought_still_shows_something() -> None:
@@ -180,9 +176,7 @@ def test_the_pain_line_names_last_value_and_usual_band() -> None:
 @pytest.mark.parametrize("last", [0, 5, 10])
 def test_the_pain_line_stays_inside_its_box(last: int) -> None:
     svg = next(iter(_drawn(design.pain_line([0, 10, last], 0, 10))))
-    _left, _top, width, height = (
-        float(part) for part in svg.get("viewBox", "").split()
-    )
+    _left, _top, width, height = (float(part) for part in svg.get("viewBox", "").split())
     for dot in svg.iter("circle"):
         radius = float(dot.get("r", 0))
         assert radius <= float(dot.get("cx", -1)) <= width - radius
@@ -262,9 +256,7 @@ def test_every_partial_says_what_it_takes() -> None:
         *TEMPLATES.glob("forms/**/*.html"),
     ]
     assert len(partials) > 20
-    silent = [
-        path.name for path in partials if "{% comment %}" not in path.read_text()[:200]
-    ]
+    silent = [path.name for path in partials if "{% comment %}" not in path.read_text()[:200]]
     assert silent == []
 
 
@@ -287,9 +279,7 @@ def test_a_group_of_choices_is_a_fieldset_tied_to_its_error() -> None:
 
 def test_the_summary_takes_focus_and_links_to_the_first_control() -> None:
     html = _form(SampleForm({}))
-    assert re.search(
-        r'class="error-summary"[^>]*tabindex="-1"[^>]*data-takes-focus', html
-    )
+    assert re.search(r'class="error-summary"[^>]*tabindex="-1"[^>]*data-takes-focus', html)
     targets = re.findall(r'<a href="#([^"]+)"', html)
     assert targets == ["id_name", "id_side_0", "id_pain_0", "id_agreed"]
     assert all(f'id="{target}"' in html for target in targets)
@@ -299,9 +289,7 @@ def test_a_fresh_form_has_no_summary_and_marks_what_may_stay_empty() -> None:
     html = _form(SampleForm())
     assert "error-summary" not in html
     assert html.count("(optional)") == 1
-    assert (
-        html.count("<label") + html.count("<legend") >= len(SampleForm.base_fields) - 1
-    )
+    assert html.count("<label") + html.count("<legend") >= len(SampleForm.base_fields) - 1
 
 
 def test_errors_of_the_whole_form_stand_in_the_summary() -> None:

@@ -21,6 +21,7 @@ class Link:
     label: str
     url: str
     is_current: bool
+    icon: str = ""
 
 
 def page(request: HttpRequest) -> dict[str, Any]:
@@ -37,17 +38,17 @@ def page(request: HttpRequest) -> dict[str, Any]:
 
 
 def _navigation(viewer: Viewer, path: str) -> list[Link]:
-    places: list[tuple[str, str]] = []
+    places: list[tuple[str, str, str]] = []
     if viewer.patient_id is not None:
         places += [
-            (_("Today"), reverse("today")),
-            (_("My progress"), reverse("progress")),
-            (_("Reminders"), reverse("reminder_preference")),
+            (_("Today"), reverse("today"), "home"),
+            (_("My progress"), reverse("progress"), "chart"),
+            (_("Reminders"), reverse("reminder_preference"), "bell"),
         ]
     if viewer.may(Capability.TREAT):
-        places.append((_("Caseload"), reverse("caseload")))
+        places.append((_("Caseload"), reverse("caseload"), ""))
     if viewer.may(Capability.READ_LIBRARY):
-        places.append((_("Library"), reverse("library")))
+        places.append((_("Library"), reverse("library"), ""))
     if viewer.may(Capability.MANAGE_PEOPLE):
-        places.append((_("Clinic"), reverse("clinic")))
-    return [Link(label, url, path.startswith(url)) for label, url in places]
+        places.append((_("Clinic"), reverse("clinic"), ""))
+    return [Link(label, url, path.startswith(url), icon) for label, url, icon in places]

@@ -280,6 +280,23 @@ def rate_pain(
     return rating
 
 
+def rate_morning(
+    *, session: SessionLog, client_key: uuid.UUID, score: int, now: datetime
+) -> PainRating:
+    """Record next-morning pain; SessionRefused before the morning has come or days later."""
+    mornings = (local_date(now, session.timezone) - session.local_date).days
+    if not 1 <= mornings <= 2 or session.status not in CLOSED:
+        raise SessionRefused("NOT_ASKED", _("This is asked on the morning after a session."))
+    return rate_pain(
+        session=session,
+        client_key=client_key,
+        moment=PainMoment.NEXT_MORNING,
+        score=score,
+        occurred_at=now,
+        now=now,
+    )
+
+
 @transaction.atomic
 def finish_session(
     *,
@@ -307,6 +324,33 @@ def finish_session(
     status = SessionStatus.STOPPED if stopped_early else SessionStatus.COMPLETED
     _close(session, status=status, now=now)
     return session
+
+
+@transaction.atomic
+def finish_with_ratings(
+    *,
+    session: SessionLog,
+    client_key: uuid.UUID,
+    worst: int,
+    after: int,
+    stopped_early: bool,
+    effort: int | None,
+    note: str,
+    now: datetime,
+) -> SessionLog:
+    """Close a session together with how it felt: all of it is kept, or none."""
+    for moment, score in ((PainMoment.WORST, worst), (PainMoment.AFTER, after)):
+        rate_pain(
+            session=session,
+            client_key=uuid.uuid5(client_key, moment),
+            moment=moment,
+            score=score,
+            occurred_at=now,
+            now=now,
+        )
+    return finish_session(
+        session=session, stopped_early=stopped_early, effort=effort, note=note, now=now
+    )
 
 
 def _close(session: SessionLog, *, status: SessionStatus, now: datetime) -> None:

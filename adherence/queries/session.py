@@ -14,6 +14,7 @@ from adherence.models import (
     SetLog,
     SetState,
 )
+from adherence.rules.pain import PainAdvice, pain_advice
 from programs.queries.programs import ItemView, items_of
 from programs.rules.dose import SetPlan, planned_sets
 
@@ -81,6 +82,12 @@ class SessionPage:
             if not item.is_finished:
                 return item, next(one for one in item.sets if one.logged is None)
         return None
+
+    @property
+    def advice(self) -> PainAdvice:
+        """What the worst rating asks of the patient, against the limit of the revision."""
+        worst = self.ratings.get(PainMoment.WORST, 0)
+        return pain_advice(worst, self.session.revision.pain_limit)
 
     @property
     def has_work(self) -> bool:

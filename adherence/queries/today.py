@@ -8,6 +8,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
+from django.utils.translation import gettext, ngettext
+
 from adherence.models import PainMoment, PainRating, SessionLog, SessionStatus
 from adherence.rules.matching import (
     DayCell,
@@ -25,7 +27,8 @@ from programs.queries.programs import (
     items_of_revisions,
     latest_program,
 )
-from programs.rules.dose import Dose
+from programs.rules.dose import Dose, dose_wording
+from programs.rules.library import EQUIPMENT_NAMES
 from programs.rules.schedule import TodayKind, TodayState, due_sessions, today_state
 from shared.dates import DateWindow, local_date, week_start
 
@@ -37,6 +40,11 @@ class TodayItem:
     item: ItemView
     was: Dose | None
     is_new: bool
+
+    @property
+    def was_text(self) -> str:
+        """The dose before in words, empty where it has not changed."""
+        return dose_wording(self.was, gettext, ngettext) if self.was else ""
 
 
 @dataclass(frozen=True)
@@ -64,9 +72,25 @@ class TodayPage:
 
     @property
     def equipment(self) -> tuple[str, ...]:
-        """What to have at hand, each thing once, in the order of need."""
+        """What to have at hand in plain words, each thing once, in the order of need."""
         found = [code for row in self.items for code in row.item.entry.equipment]
-        return tuple(dict.fromkeys(str(code) for code in found))
+        return tuple(gettext(EQUIPMENT_NAMES[code]) for code in dict.fromkeys(found))
+
+    @property
+    def quota_left(self) -> int | None:
+        """How many sessions of a weekly quota are still to do, None on fixed days."""
+        if self.state.quota is None:
+            return None
+        return max(0, self.state.quota - self.done_this_week)
+
+    @property
+    def can_start(self) -> bool:
+        """Whether the button stands there: due and not all done, or any day is fine."""
+        if self.in_progress is not None or self.revision is None:
+            return False
+        if self.state.kind == TodayKind.ANY_DAY:
+            return self.done_today == 0 and self.quota_left != 0
+        return self.state.kind == TodayKind.DUE and not self.is_done
 
 
 def today_page(patient: Patient, *, now: datetime) -> TodayPage:
@@ -203,3 +227,15 @@ def _has_changed(program: ProgramView | None, revision: RevisionView | None, tod
     is_later = revision.number > program.revisions[0].number
     return is_later and (today - revision.effective_from).days < 7
 
+
+
+def items_for_day(patient: Patient, *, on: date) -> tuple[ItemView, ...]:
+    """Return the exercises of the revision in force on a day, none where there was no program."""
+    program = latest_program(patient.pk)
+    revision = program.revision_on(on) if program else None
+    if program is None or revision is None:
+        return ()
+    state = today_state(program.spans, program.pauses, on, program.completed_on)
+    if state.kind in (TodayKind.NOT_STARTED, TodayKind.ENDED):
+        return ()
+    return items_of_revisions([revision.id]).get(revision.id, ())

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from django.db.models import Prefetch, Q
+from django.utils.translation import gettext, ngettext
 
 from programs.models import (
     ExerciseRevision,
@@ -20,7 +21,7 @@ from programs.models import (
     RevisionStatus,
     Rung,
 )
-from programs.rules.dose import Dose
+from programs.rules.dose import Dose, dose_wording
 from programs.rules.library import ExerciseEntry
 from programs.rules.schedule import Pause, RevisionSpan, Schedule
 
@@ -36,6 +37,11 @@ class ItemView:
     dose: Dose
     rung_id: uuid.UUID | None
     note: str
+
+    @property
+    def dose_text(self) -> str:
+        """The dose in words of the reader's language."""
+        return dose_wording(self.dose, gettext, ngettext)
 
 
 @dataclass(frozen=True)

@@ -228,6 +228,11 @@ class TestNotStarted:
         ):
             assert decided(held, self.KIND).action == Action.CLEAR
 
+    def test_only_an_entry_clears_it(self):
+        """A pause entered afterwards takes due sessions away; the patient has still not begun."""
+        held = facts("MM", open_kinds=frozenset({self.KIND}))
+        assert decided(held, self.KIND).action == Action.KEEP
+
     def test_a_program_not_live_has_not_failed_to_start(self):
         held = facts("MMMM", program_is_live=False)
         assert decided(held, self.KIND).action == Action.NOTHING

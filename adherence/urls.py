@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.urls import path
 
 from adherence.api import views as api
-from adherence.views import session, today
+from adherence.views import progress, ready, reminders, session, today
 
 urlpatterns = [
     path("today/", today.today, name="today"),
@@ -13,6 +13,10 @@ urlpatterns = [
     path("today/not-done/", today.not_done, name="session_not_done"),
     path("today/pause/", today.pause, name="today_pause"),
     path("today/morning/<uuid:session_id>/", today.next_morning, name="next_morning"),
+    path("progress/", progress.progress, name="progress"),
+    path("reminders/", reminders.preference, name="reminder_preference"),
+    path("reminders/stop/<str:token>/", reminders.stop, name="reminder_stop"),
+    path("readyz", ready.ready, name="readyz"),
     path("session/start/", session.start, name="session_start"),
     path("session/<uuid:session_id>/", session.session, name="session"),
     path("session/<uuid:session_id>/before/", session.rate_before, name="session_before"),

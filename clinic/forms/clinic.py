@@ -136,6 +136,7 @@ class PolicyForm(forms.Form):
         for name in REASONS:
             self.fields[name] = _threshold(name, getattr(stored, name))
         self.helper = FormHelper()
+        self.helper.form_class = "policy-form"
         self.helper.layout = Layout(
             *(Fieldset(str(title), *names, css_class="policy-group") for title, names in GROUPS),
             Fieldset(
@@ -160,12 +161,18 @@ class PolicyForm(forms.Form):
 
 def policy_values(policy: Policy) -> dict[str, Any]:
     """Return the values of the form's fields for a policy."""
-    return {name: getattr(policy, name) for name in (*REASONS, "quiet_from", "quiet_until")}
+    thresholds = {name: _whole(getattr(policy, name)) for name in REASONS}
+    return thresholds | {"quiet_from": policy.quiet_from, "quiet_until": policy.quiet_until}
+
+
+def _whole(number: float) -> float:
+    """Return 3 for 3.0, so that a page shows no empty decimals."""
+    return int(number) if number == int(number) else number
 
 
 def _threshold(name: str, stored: float) -> forms.Field:
     reason, default = REASONS[name], getattr(_DEFAULT, name)
-    low, high = number_format(reason.low), number_format(reason.high)
+    low, high = number_format(_whole(reason.low)), number_format(_whole(reason.high))
     refusal = _("Choose a value from %(low)s to %(high)s.") % {"low": low, "high": high}
     kind = forms.IntegerField if isinstance(default, int) else forms.FloatField
     return kind(
@@ -174,7 +181,9 @@ def _threshold(name: str, stored: float) -> forms.Field:
         max_value=reason.high,
         error_messages={"min_value": refusal, "max_value": refusal, "invalid": refusal},
         widget=forms.NumberInput(attrs={} if kind is forms.IntegerField else {"step": "0.5"}),
-        help_text=_range_hint(reason.why, low, high, number_format(default), stored != default),
+        help_text=_range_hint(
+            reason.why, low, high, number_format(_whole(default)), stored != default
+        ),
     )
 
 

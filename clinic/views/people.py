@@ -76,8 +76,8 @@ def overview(request: HttpRequest) -> HttpResponse:
 def _filters(counts: object) -> list[tuple[str, str, int]]:
     words = {
         PatientFilter.CURRENT: _("In care"),
-        PatientFilter.NO_SIGN_IN: _("Cannot sign in yet"),
-        PatientFilter.NO_THERAPIST: _("Without a therapist"),
+        PatientFilter.NO_SIGN_IN: _("No sign-in"),
+        PatientFilter.NO_THERAPIST: _("No therapist"),
         PatientFilter.DISCHARGED: _("Discharged"),
     }
     return [(w.value, words[w], getattr(counts, w.name.lower())) for w in PatientFilter]

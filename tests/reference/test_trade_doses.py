@@ -1,4 +1,4 @@
-"""Doses of the trade through our arithmetic. The mark beside each row says how well it is known:
+"""Doses of the trade through our arithmetic, each with a mark for how well it is known.
 
 S the figure was seen in a stored public source, M from memory and not verified again; where a
 number is common practice without a source, the test says so.

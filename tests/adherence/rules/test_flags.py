@@ -117,6 +117,14 @@ class TestRisingPain:
         assert decision.action == Action.RAISE
         assert worded(decision) == "Next-morning pain 6, usual 1.0; a jump of 5.0, limit 4.0."
 
+    def test_the_series_in_force_is_the_one_that_is_told_worst_pain_first(self):
+        jump, settled = ratings("1 1 1 1 1 1 1 6"), RISE + " 3 4 3"
+        both = decided(facts(worst=RISE, next_morning_ratings=jump), self.KIND)
+        assert both.evidence["series"] == "WORST"
+        morning = decided(facts(worst=settled, next_morning_ratings=jump), self.KIND)
+        assert morning.action == Action.RAISE
+        assert morning.evidence["series"] == "NEXT_MORNING"
+
     def test_both_series_together_do_not_add_up(self):
         text = "3 3 2 3 4 3 3 4 3 5 5 4"
         held = facts(worst=text, next_morning_ratings=ratings(text))

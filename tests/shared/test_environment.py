@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import importlib.util
 import os
+import shutil
 import subprocess
 import sys
 import zipfile
@@ -51,6 +52,10 @@ class Checkout:
         lines += [f"{name}==1.0 --hash=sha256:{self.hashes[name]}" for name in names]
         (self.root / file).write_text("\n".join(lines) + "\n")
 
+    def line(self, file: str) -> str:
+        """Return the stamp of an environment that was made from a lock file as it is now."""
+        return f"{file} {hashlib.sha256((self.root / file).read_bytes()).hexdigest()}"
+
     def stamp(self) -> str:
         return (self.root / ".venv" / environment.STAMP).read_text().strip()
 
@@ -61,7 +66,25 @@ class Checkout:
 
 @pytest.fixture
 def checkout(tmp_path: Path) -> Checkout:
+    """Return a checkout in which nothing has been installed yet."""
     return Checkout(tmp_path)
+
+
+@pytest.fixture(scope="module")
+def installed(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Return an environment with the packages to run; made once, because it takes seconds."""
+    made = Checkout(tmp_path_factory.mktemp("installed"))
+    made.environment.make(RUN)
+    return made.environment.folder
+
+
+@pytest.fixture
+def checkout_installed(tmp_path: Path, installed: Path) -> Checkout:
+    """Return a checkout with the packages to run, named by the same hash as in `installed`."""
+    checkout = Checkout(tmp_path)
+    shutil.copytree(installed, checkout.environment.folder, symlinks=True)
+    (checkout.environment.folder / environment.STAMP).write_text(checkout.line("requirements.txt"))
+    return checkout
 
 
 def test_an_environment_is_made_upgraded_and_made_anew_only_when_something_changed(
@@ -76,6 +99,7 @@ def test_an_environment_is_made_upgraded_and_made_anew_only_when_something_chang
     assert "a moment" in said
     assert checkout.imports("carried")
     assert not checkout.imports("proven")
+    assert checkout.stamp() == checkout.line("requirements.txt")
     assert made.serves(RUN)
     assert not made.serves(TEST)
 
@@ -93,15 +117,15 @@ def test_an_environment_is_made_upgraded_and_made_anew_only_when_something_chang
     assert made.serves(TEST)
 
 
-def test_the_development_packages_serve_a_demo_too(
-    checkout: Checkout, monkeypatch: pytest.MonkeyPatch
+def test_the_development_packages_serve_a_demo_too_while_they_are_there(
+    checkout_installed: Checkout,
 ) -> None:
-    checkout.environment.make(TEST)
-    assert checkout.environment.serves(RUN)
+    checkout_installed.environment.make(TEST)
+    assert checkout_installed.environment.serves(RUN)
     # An environment whose modules have gone is not believed, whatever its stamp says.
-    next((checkout.root / ".venv").glob("lib/*/site-packages/proven.py")).unlink()
-    assert checkout.environment.serves(RUN)
-    assert not checkout.environment.serves(TEST)
+    next(checkout_installed.root.glob(".venv/lib/*/site-packages/proven.py")).unlink()
+    assert checkout_installed.environment.serves(RUN)
+    assert not checkout_installed.environment.serves(TEST)
 
 
 def test_an_interrupted_installation_is_not_believed_and_starts_over(
@@ -121,37 +145,51 @@ def test_an_interrupted_installation_is_not_believed_and_starts_over(
     assert checkout.imports("carried")
 
 
-def test_a_wrong_hash_installs_nothing_and_is_told_in_one_sentence(checkout: Checkout) -> None:
-    checkout.hashes["carried"] = "0" * 64
-    checkout.lock("requirements.txt", "carried")
+def test_a_wrong_hash_installs_nothing_and_is_told_in_one_sentence(
+    checkout_installed: Checkout,
+) -> None:
+    checkout_installed.hashes["proven"] = "0" * 64
+    checkout_installed.lock("requirements-dev.txt", "carried", "proven")
 
-    with pytest.raises(NotPossible, match=r"did not match its hash in requirements\.txt"):
-        checkout.environment.make(RUN)
+    with pytest.raises(NotPossible, match=r"did not match its hash in requirements-dev\.txt"):
+        checkout_installed.environment.make(TEST)
 
-    assert not checkout.imports("carried")
-    assert checkout.stamp() == UNFINISHED
+    assert not checkout_installed.imports("proven")
+    assert not checkout_installed.environment.serves(TEST)
 
 
 def test_an_upgrade_that_cannot_be_fetched_leaves_the_environment_as_whole_as_it_was(
-    checkout: Checkout, monkeypatch: pytest.MonkeyPatch
+    checkout_installed: Checkout, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    checkout.environment.make(RUN)
-    lock = checkout.root / "requirements-dev.txt"
+    lock = checkout_installed.root / "requirements-dev.txt"
     lock.write_text(f"absent==1.0 --hash=sha256:{'0' * 64}\n")
     monkeypatch.setenv("PIP_INDEX_URL", "http://127.0.0.1:9/simple")  # the discard port
     monkeypatch.setenv("PIP_NO_CACHE_DIR", "1")
 
     with pytest.raises(NotPossible, match="registry could not be reached") as told:
-        checkout.environment.make(TEST)
+        checkout_installed.environment.make(TEST)
 
     assert "\n" not in str(told.value)
-    assert checkout.environment.serves(RUN)
+    assert checkout_installed.environment.serves(RUN)
 
 
-def test_a_failure_of_another_kind_quotes_its_reason(checkout: Checkout) -> None:
-    (checkout.root / "wheels" / "carried-1.0-py3-none-any.whl").unlink()
-    with pytest.raises(NotPossible, match=r"Installing the packages of requirements\.txt failed"):
-        checkout.environment.make(RUN)
+def test_a_failure_of_another_kind_quotes_its_reason(checkout_installed: Checkout) -> None:
+    (checkout_installed.root / "wheels" / "proven-1.0-py3-none-any.whl").unlink()
+    with pytest.raises(NotPossible, match=r"packages of requirements-dev\.txt failed: .*proven"):
+        checkout_installed.environment.make(TEST)
+    assert checkout_installed.environment.serves(RUN)
+
+
+def test_a_failure_half_way_through_installing_is_not_believed(
+    checkout_installed: Checkout,
+) -> None:
+    # pip fetches and checks everything, then finds no room for one file of the package.
+    site = next(checkout_installed.root.glob(".venv/lib/*/site-packages"))
+    (site / "proven.py").mkdir()
+    with pytest.raises(NotPossible, match=r"packages of requirements-dev\.txt failed"):
+        checkout_installed.environment.make(TEST)
+    assert checkout_installed.stamp() == UNFINISHED
+    assert not checkout_installed.environment.serves(RUN)
 
 
 @pytest.mark.parametrize("module", ["venv", "ensurepip"])

@@ -101,7 +101,7 @@ class Demo:
             )
         try:
             assert soon(
-                lambda: RUNNING in log.read_text() or process.poll() is not None, seconds=60
+                lambda: RUNNING in log.read_text() or process.poll() is not None, seconds=120
             )
             assert process.poll() is None, log.read_text()
             yield process
@@ -118,7 +118,7 @@ class Demo:
             capture_output=True,
             text=True,
             check=False,
-            timeout=60,
+            timeout=120,
         )
         assert done.returncode == 1
         assert "Traceback" not in done.stderr
@@ -145,7 +145,7 @@ def test_the_demo_serves_refuses_a_second_start_and_leaves_nothing_running(tmp_p
         assert f"Another demo (process {process.pid}) uses the data folder" in demo.refused()
 
         process.send_signal(signal.SIGINT)
-        assert process.wait(30) == 0
+        assert process.wait(60) == 0
         assert alive(parts) == set()
     assert "Stopped: nothing is left running." in (tmp_path / "demo.txt").read_text()
 
@@ -153,7 +153,7 @@ def test_the_demo_serves_refuses_a_second_start_and_leaves_nothing_running(tmp_p
         parts = running_below(process.pid)
         process.send_signal(signal.SIGKILL)
         process.wait()
-        assert soon(lambda: alive(parts) == set(), seconds=20)
+        assert soon(lambda: alive(parts) == set(), seconds=60)
 
     with demo.running() as process:  # a part that ends takes the rest with it, and is named
         worker = [
@@ -163,7 +163,7 @@ def test_the_demo_serves_refuses_a_second_start_and_leaves_nothing_running(tmp_p
         ]
         parts = running_below(process.pid)
         os.kill(worker[0], signal.SIGKILL)
-        assert process.wait(30) == 1
+        assert process.wait(60) == 1
         assert alive(parts) == set()
     told = (tmp_path / "demo.txt").read_text()
     assert "The Celery worker ended by itself (signal 9). The end of its log, " in told

@@ -111,8 +111,9 @@ class TestRevisions:
             RevisionSpan("r1", DAILY, MONDAY, MONDAY),
             RevisionSpan("r2", DAILY, MONDAY),
         ]
-        due = due_sessions(spans, [], DateWindow(MONDAY, plus(1)))
-        assert [one.revision_id for one in due] == ["r2"]
+        for order in (spans, spans[::-1]):
+            due = due_sessions(order, [], DateWindow(MONDAY, plus(1)))
+            assert [one.revision_id for one in due] == ["r2"]
 
     @pytest.mark.parametrize("end", [None, 3])
     def test_overlapping_revisions_are_refused(self, end: int | None) -> None:
@@ -287,6 +288,12 @@ class TestToday:
             plus(5),
         )
 
+    def test_the_first_day_after_a_pause_is_not_paused(self) -> None:
+        pause = Pause(plus(1), plus(5))
+        kinds = [self.state(DAILY, plus(day), pause).kind for day in range(7)]
+        due, paused = TodayKind.DUE, TodayKind.PAUSED
+        assert kinds == [due, paused, paused, paused, paused, due, due]
+
     def test_an_open_pause_has_no_end(self) -> None:
         state = self.state(DAILY, plus(2), Pause(plus(1)))
         assert (state.kind, state.paused_until, state.next_due_on) == (TodayKind.PAUSED, None, None)
@@ -303,6 +310,14 @@ class TestToday:
         ]
         state = today_state(spans, [], plus(3))
         assert (state.kind, state.next_due_on) == (TodayKind.NOTHING_DUE, plus(5))
+
+    def test_a_revision_that_never_came_to_a_day_has_not_started_the_program(self) -> None:
+        spans = [
+            RevisionSpan("r1", replace(DAILY, starts_on=plus(2)), MONDAY, plus(2)),
+            RevisionSpan("r2", replace(DAILY, starts_on=plus(5)), plus(2)),
+        ]
+        state = today_state(spans, [], plus(3))
+        assert (state.kind, state.starts_on) == (TodayKind.NOT_STARTED, plus(5))
 
     @given(HISTORY, OFFSETS)
     def test_today_agrees_with_the_due_sessions(self, history: History, offset: int) -> None:

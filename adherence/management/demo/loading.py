@@ -78,7 +78,7 @@ def _load_person(
     pause_and_end(data, program, by_id=therapist.user_id, today=today, now=now)
     book, played = simulate(
         program, patient, character, stop=_stop(data, today), today=today,
-        entered_by_id=patient.user_id or therapist.user_id,
+        entered_by_id=patient.user_id or therapist.user_id, seed=patient.name,
     )  # fmt: skip
     written = write_in_bulk(book, played)
     if times := data.get("reminders"):
@@ -98,6 +98,7 @@ def simulate(
     stop: SharpPain | None,
     today: date,
     entered_by_id: int,
+    seed: str,
 ) -> tuple[Book, list[PlayedSession]]:
     """Return what this person did from the start of the program until yesterday."""
     view = program_view(Program.objects.prefetch_related("revisions", "pauses").get(pk=program.pk))
@@ -113,7 +114,7 @@ def simulate(
         parts=_parts(view, doses),
         zone=patient.timezone,
         today=today,
-        seed=patient.name,
+        seed=seed,
         stop=stop,
     )
     return Book(patient, entered_by_id, doses), list(played)

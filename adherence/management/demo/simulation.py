@@ -112,14 +112,17 @@ def play(
     Flexible sessions fall on Monday, Wednesday, Friday and so on of their week.
     """
     chance = random.Random(seed)
-    for session in sorted(_on_days(due), key=lambda one: (one[0], one[1].slot)):
-        on, one = session
+    days = sorted(_on_days(due), key=lambda one: (one[0], one[1].slot))
+    # Sharp pain needs a session to happen in: the last one up to its day.
+    sharp_on = max((on for on, _one in days if stop and on <= stop.on), default=None)
+    for on, one in days:
         if on >= today:
             continue
         day = (on - today).days
         part = parts[one.revision_id]
-        if chance.random() < value_at(character.done, day):
-            yield _done(character, part, on, one.slot, zone, chance, today, stop)
+        sharp = stop if on == sharp_on and one.slot == 1 else None
+        if chance.random() < value_at(character.done, day) or sharp:
+            yield _done(character, part, on, one.slot, zone, chance, today, sharp)
             if chance.random() < character.over:
                 yield _done(character, part, on, one.slot + 4, zone, chance, today, None)
         elif chance.random() < character.says_why:
@@ -153,7 +156,7 @@ def _done(
     zone: str,
     chance: random.Random,
     today: date,
-    stop: SharpPain | None,
+    sharp: SharpPain | None,
 ) -> PlayedSession:
     wall = time(min(21, (8, 17, 19, 20, 20, 21)[min(slot, 6) - 1]), chance.randrange(60))
     entered_at = resolve_wall_time(on, wall, zone)
@@ -161,7 +164,6 @@ def _done(
         entered_at = resolve_wall_time(on + timedelta(days=1), time(9, wall.minute), zone)
     worst = _rating(character, (on - today).days, chance, 0)
     before = max(0, worst - chance.choice([0, 1, 1, 2]))
-    sharp = stop if stop is not None and stop.on == on and stop.item <= len(part.items) else None
     partly = chance.random() < character.partly
     plans = [(pid, plan) for pid, dose in part.items for plan in planned_sets(dose)]
     kept = len(plans) if not partly else max(1, round(len(plans) * chance.uniform(0.4, 0.75)))

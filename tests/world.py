@@ -96,6 +96,7 @@ def records_of(patient: Patient, therapist: Membership, program: Program, prefix
         "patient_id": patient.pk,
         "program_id": program.pk,
         "session_id": session.pk,
+        "prescription_id": issued.prescriptions.get(position=1).pk,
         "flag_id": flag.pk,
         "follow_up_id": follow_up.pk,
         "invitation_id": invitation.pk,

@@ -248,7 +248,7 @@ CELERY_BEAT_SCHEDULE = {
     },
     "review-flags": {
         "task": "adherence.review_flags",
-        "schedule": crontab(minute="*/5"),  # new entries, and each local day that has closed
+        "schedule": crontab(),  # new entries, and each local day that has closed
     },
 }
 

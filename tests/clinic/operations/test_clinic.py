@@ -1,0 +1,101 @@
+"""Roles given and ended, thresholds and the clinic's own words."""
+
+import pytest
+from django.db import IntegrityError
+
+from clinic.models import Membership
+from clinic.operations import (
+    PeopleError,
+    change_clinic,
+    change_policy,
+    end_membership,
+    give_role,
+    transfer_care,
+)
+from clinic.queries import policy_of
+from clinic.rules.policy import REASONS, Policy
+from clinic.rules.roles import Role
+from tests.factories import MembershipFactory
+from tests.race import race
+
+
+def test_a_colleague_gets_a_second_role(clinic, therapist):
+    give_role(clinic_id=clinic.pk, user_id=therapist.user_id, role=Role.CLINIC_ADMIN)
+    roles = Membership.objects.filter(user=therapist.user).values_list("role", flat=True)
+    assert set(roles) == set(Role)
+
+
+def test_an_ended_role_is_the_same_row_again(clinic, colleague):
+    end_membership(membership=colleague)
+    given = give_role(clinic_id=clinic.pk, user_id=colleague.user_id, role=Role.THERAPIST)
+    assert given.pk == colleague.pk
+    assert given.is_active
+
+
+def test_strangers_are_invited_not_appointed(clinic, outsider):
+    with pytest.raises(PeopleError, match="Invite them"):
+        give_role(clinic_id=clinic.pk, user_id=outsider.user_id, role=Role.THERAPIST)
+
+
+def test_a_therapist_with_patients_keeps_the_role(therapist, patient):
+    with pytest.raises(PeopleError, match="1 patient is still with this therapist"):
+        end_membership(membership=therapist)
+    therapist.refresh_from_db()
+    assert therapist.is_active
+
+
+def test_a_therapist_whose_patients_have_moved_can_go(therapist, patient, colleague, now):
+    transfer_care(patient=patient, to=colleague, now=now)
+    end_membership(membership=therapist)
+    therapist.refresh_from_db()
+    assert not therapist.is_active
+
+
+def test_the_last_admin_stays(admin, other_clinic):
+    MembershipFactory(clinic=other_clinic, role=Role.CLINIC_ADMIN)
+    with pytest.raises(PeopleError, match="needs one admin"):
+        end_membership(membership=admin)
+
+
+def test_an_admin_whose_role_has_ended_does_not_count(admin, clinic):
+    MembershipFactory(clinic=clinic, role=Role.CLINIC_ADMIN, is_active=False)
+    with pytest.raises(PeopleError, match="needs one admin"):
+        end_membership(membership=admin)
+
+
+def test_one_of_two_admins_can_go(admin, clinic):
+    MembershipFactory(clinic=clinic, role=Role.CLINIC_ADMIN)
+    end_membership(membership=admin)
+
+
+@pytest.mark.databases_differ
+@pytest.mark.django_db(transaction=True)
+def test_two_admins_who_end_each_other_leave_one(admin, clinic):
+    both = [admin, MembershipFactory(clinic=clinic, role=Role.CLINIC_ADMIN)]
+    results = race(2, lambda i: end_membership(membership=both[i]))
+    assert [type(result) for result in results if result is not None] == [PeopleError]
+    assert Membership.objects.filter(role=Role.CLINIC_ADMIN, is_active=True).count() == 1
+
+
+def test_changed_thresholds_are_what_the_rules_run_on(clinic, admin, now):
+    assert policy_of(clinic.pk) == Policy()
+    change_policy(clinic=clinic, changed_by_id=admin.user_id, now=now, target_percent=70)
+    assert policy_of(clinic.pk) == Policy(target_percent=70)
+    change_policy(clinic=clinic, changed_by_id=admin.user_id, now=now, pain_jump=3.5)
+    assert policy_of(clinic.pk) == Policy(target_percent=70, pain_jump=3.5)
+
+
+@pytest.mark.databases_differ
+@pytest.mark.parametrize("name", REASONS)
+@pytest.mark.parametrize("end", ["low", "high"])
+def test_the_database_refuses_what_lies_outside(name, end, clinic, admin, now):
+    bound = getattr(REASONS[name], end)
+    outside = bound - 1 if end == "low" else bound + 1
+    with pytest.raises(IntegrityError):
+        change_policy(clinic=clinic, changed_by_id=admin.user_id, now=now, **{name: outside})
+
+
+def test_the_clinic_changes_what_it_says_about_itself(clinic):
+    change_clinic(clinic=clinic, phone="01632 960 999", reading_days="Tuesday and Friday")
+    clinic.refresh_from_db()
+    assert (clinic.phone, clinic.reading_days) == ("01632 960 999", "Tuesday and Friday")

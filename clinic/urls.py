@@ -5,6 +5,7 @@ from __future__ import annotations
 from allauth.account import views as account
 from django.conf import settings
 from django.urls import include, path, re_path
+from django.views.decorators.http import require_http_methods
 from drf_spectacular.views import SpectacularAPIView
 
 from clinic.views import (
@@ -21,21 +22,29 @@ from clinic.views import (
     sign_in,
 )
 
+# The account library's class views would answer OPTIONS and take PUT for POST.
+form_page = require_http_methods(["GET", "HEAD", "POST"])
+page = require_http_methods(["GET", "HEAD"])
+
 account_routes = [
-    path("login/", sign_in.sign_in, name="account_login"),
-    path("logout/", account.logout, name="account_logout"),
-    path("signup/", account.signup, name="account_signup"),
-    path("password/", account.password_change, name="account_change_password"),
-    path("password/reset/", account.password_reset, name="account_reset_password"),
-    path("password/reset/sent/", account.password_reset_done, name="account_reset_password_done"),
+    path("login/", form_page(sign_in.sign_in), name="account_login"),
+    path("logout/", form_page(account.logout), name="account_logout"),
+    path("signup/", form_page(account.signup), name="account_signup"),
+    path("password/", form_page(account.password_change), name="account_change_password"),
+    path("password/reset/", form_page(account.password_reset), name="account_reset_password"),
+    path(
+        "password/reset/sent/",
+        page(account.password_reset_done),
+        name="account_reset_password_done",
+    ),
     re_path(
         r"^password/reset/key/(?P<uidb36>[0-9A-Za-z]+)-(?P<key>.+)/$",
-        account.password_reset_from_key,
+        form_page(account.password_reset_from_key),
         name="account_reset_password_from_key",
     ),
     path(
         "password/reset/done/",
-        account.password_reset_from_key_done,
+        page(account.password_reset_from_key_done),
         name="account_reset_password_from_key_done",
     ),
 ]

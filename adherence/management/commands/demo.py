@@ -9,6 +9,7 @@ from typing import Any
 
 from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
+from django.urls import reverse
 
 from adherence.management.supervisor import Supervisor
 from clinic.queries import demo_cast
@@ -82,4 +83,5 @@ class Command(BaseCommand):
         self.say(f"Sign in as one of these; everybody's password is {settings.DEMO_PASSWORD}")
         for role, name, email in cast:
             self.say(f"  {role:<{widths[0]}}  {name:<{widths[1]}}  {email}")
+        self.say(f"Mail that the demo sends: {address}{reverse('demo_mailbox')}")
         self.say("Ctrl-C stops all of it. The data stays; --fresh starts over.")

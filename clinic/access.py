@@ -1,4 +1,4 @@
-"""The only doors to a patient's record. What is not yours answers exactly as what is absent: 404."""
+"""The only doors to a patient's record. What is not yours answers as what is absent: 404."""
 
 from __future__ import annotations
 

@@ -137,9 +137,7 @@ def test_other_changes_leave_links_alone(therapist, now):
 @pytest.mark.databases_differ
 @pytest.mark.django_db(transaction=True)
 def test_two_moves_at_once_leave_one_lead(patient, therapist, now):
-    others = [
-        MembershipFactory(clinic=patient.clinic, role=Role.THERAPIST) for _number in range(6)
-    ]
+    others = [MembershipFactory(clinic=patient.clinic, role=Role.THERAPIST) for _number in range(6)]
     results = race(6, lambda i: transfer_care(patient=patient, to=others[i], now=now))
     assert not [result for result in results if isinstance(result, Exception)]
     assert len(leads(patient)) == 1

@@ -149,6 +149,8 @@ def access_patient(viewer: Viewer, patient_id: uuid.UUID, *, at: datetime) -> Pa
 
 def own_record(viewer: Viewer) -> Patient:
     """Open the viewer's own patient record; Http404 when they are no patient."""
+    if viewer.patient_id is None:
+        raise Http404
     patient = (
         Patient.objects.current()
         .filter(pk=viewer.patient_id, clinic_id=viewer.clinic_id)

@@ -9,7 +9,7 @@ from django.utils import timezone
 
 
 def now() -> datetime:
-    """Return the present instant (aware, UTC), moved only where the demo settings name a clock file."""
+    """Return the present instant (aware, UTC), moved only where the demo names a clock file."""
     instant = timezone.now()
     if settings.DEMO_CLOCK_FILE is None:
         return instant
@@ -18,9 +18,10 @@ def now() -> datetime:
 
 def offset() -> timedelta:
     """Return how far the demo clock stands ahead of the real one."""
+    file = settings.DEMO_CLOCK_FILE
     try:
-        return timedelta(seconds=float(settings.DEMO_CLOCK_FILE.read_text()))
-    except (OSError, ValueError, AttributeError):
+        return timedelta(seconds=float(file.read_text())) if file else timedelta()
+    except (OSError, ValueError):
         return timedelta()
 
 

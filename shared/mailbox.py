@@ -70,7 +70,8 @@ def mail_named(folder: Path, name: str) -> Mail | None:
 
 def _parts(content: bytes) -> list[bytes]:
     """Split a file at its lines of 79 dashes, one after each mail."""
-    parts, current = [], []
+    parts: list[bytes] = []
+    current: list[bytes] = []
     for line in content.splitlines(keepends=True):
         if line.rstrip(b"\r\n") == _BETWEEN:
             parts.append(b"".join(current))

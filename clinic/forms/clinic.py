@@ -174,17 +174,17 @@ def _threshold(name: str, stored: float) -> forms.Field:
     reason, default = REASONS[name], getattr(_DEFAULT, name)
     low, high = number_format(_whole(reason.low)), number_format(_whole(reason.high))
     refusal = _("Choose a value from %(low)s to %(high)s.") % {"low": low, "high": high}
-    kind = forms.IntegerField if isinstance(default, int) else forms.FloatField
-    return kind(
-        label=LABELS[name],
-        min_value=reason.low,
-        max_value=reason.high,
-        error_messages={"min_value": refusal, "max_value": refusal, "invalid": refusal},
-        widget=forms.NumberInput(attrs={} if kind is forms.IntegerField else {"step": "0.5"}),
-        help_text=_range_hint(
+    words: dict[str, Any] = {
+        "label": LABELS[name],
+        "error_messages": {"min_value": refusal, "max_value": refusal, "invalid": refusal},
+        "help_text": _range_hint(
             reason.why, low, high, number_format(_whole(default)), stored != default
         ),
-    )
+    }
+    if isinstance(default, int):
+        return forms.IntegerField(min_value=int(reason.low), max_value=int(reason.high), **words)
+    halves = forms.NumberInput(attrs={"step": "0.5"})
+    return forms.FloatField(min_value=reason.low, max_value=reason.high, widget=halves, **words)
 
 
 def _range_hint(why: str, low: str, high: str, default: str, changed: bool) -> str:

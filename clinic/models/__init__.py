@@ -1,8 +1,10 @@
 """People, clinics and who treats whom."""
 
+from clinic.rules.roles import Role
+
 from .accounts import User
 from .care import CareRelationship, Invitation, InvitationKind, Patient
-from .tenancy import Clinic, ClinicPolicy, Membership, Role
+from .tenancy import Clinic, ClinicPolicy, Membership
 
 __all__ = [
     "CareRelationship",

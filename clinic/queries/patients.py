@@ -170,7 +170,7 @@ def patient_account(patient: Patient, *, now: datetime) -> PatientAccount:
         .order_by("-starts_at")
     )
     current = next((period for period in periods if period.ends_at is None), None)
-    email = User.objects.filter(pk=patient.user_id).values_list("email", flat=True).first()
+    email = User.objects.filter(patient_records=patient).values_list("email", flat=True).first()
     links = open_invitations(patient.clinic_id, now=now)
     return PatientAccount(
         can_be_invited=not email and bool(patient.email) and patient.discharged_at is None,

@@ -168,7 +168,7 @@ def save_draft(
         edited_at=now,
     )
     if saved != 1:
-        raise DraftConflict(_("Somebody else has changed this draft. Nothing of yours is lost yet."))
+        raise DraftConflict(_("Somebody else has changed this draft."))
     Program.objects.filter(pk=draft.program_id).update(title=content.title)
     Prescription.objects.filter(revision=draft).delete()
     Prescription.objects.bulk_create(
@@ -268,9 +268,9 @@ def _doses(revision: ProgramRevision) -> dict[uuid.UUID, Dose]:
 
 def _end_spans_at(program: Program, in_force: ProgramRevision, start: date) -> None:
     """End every earlier span at `start`; one that was to begin later becomes empty."""
-    program.revisions.filter(
-        status=RevisionStatus.SUPERSEDED, effective_until__gt=start
-    ).update(effective_until=Greatest(F("effective_from"), Value(start)))
+    program.revisions.filter(status=RevisionStatus.SUPERSEDED, effective_until__gt=start).update(
+        effective_until=Greatest(F("effective_from"), Value(start))
+    )
     program.revisions.filter(pk=in_force.pk).update(
         status=RevisionStatus.SUPERSEDED,
         effective_until=max(start, in_force.effective_from or start),

@@ -6,6 +6,9 @@ from collections.abc import Hashable, Mapping
 
 from programs.rules.dose import Dose, weekly_dose
 
+FEW_EXERCISES = 4
+"""Up to so many exercises people say they can keep up with; more is allowed, and said."""
+
 
 def is_step_up(before: Mapping[Hashable, Dose], after: Mapping[Hashable, Dose]) -> bool:
     """Return whether any exercise is new, or asks for more work or load than before.

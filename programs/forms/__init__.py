@@ -1,0 +1,9 @@
+"""Forms of the program screens."""
+
+from .draft import DraftEditor
+from .editor_page import editor_page
+from .item import ItemForm
+from .life import NewProgramForm, PauseForm
+from .plan import PlanForm
+
+__all__ = ["DraftEditor", "ItemForm", "NewProgramForm", "PauseForm", "PlanForm", "editor_page"]

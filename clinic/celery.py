@@ -1,4 +1,4 @@
-"""The Celery app. Its Beat table stands in settings: one UTC tick, local time is our own arithmetic."""
+"""The Celery app. Its Beat table stands in settings: UTC ticks, local time is our own sum."""
 
 from __future__ import annotations
 

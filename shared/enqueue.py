@@ -14,7 +14,7 @@ logger = logging.getLogger(__name__)
 
 
 def enqueue(task: Task, **ids: Any) -> None:
-    """Send `task` after commit. A broker that is away is noted and forgiven: a sweep finds the row."""
+    """Send `task` after commit. A broker that is away is forgiven: a sweep finds the row."""
     transaction.on_commit(partial(_send, task, ids), robust=True)
 
 

@@ -6,7 +6,7 @@ import re
 import time
 import uuid
 from collections.abc import Callable, Iterator
-from datetime import datetime, timedelta
+from datetime import date, timedelta
 from datetime import time as wall_time
 from pathlib import Path
 from typing import Any
@@ -20,7 +20,7 @@ from shared.dates import local_date, resolve_wall_time
 
 THERAPIST = "mara@larkfield.example"
 PATIENT = "nova.tarrant@patients.example"
-PASSWORD = "quiet-meadow-path-9"
+PASSWORD = "quiet-meadow-path-9"  # noqa: S105 - of an invented person
 ZONE = "Europe/London"
 # Two weeks: usual pain first, then up. The flag needs seven ratings to know what is usual.
 WORST = (3, 2, 3, 3, 2, 3, 3, 3, 5, 5, 6, 6, 7, 6)
@@ -101,7 +101,8 @@ class _Tour:
             if add is None:
                 raise TourFailed(f"the library finds nothing for {word!r}")
             person.submit(having="items-count", q="", action=add.group(1))
-        person.submit(having="items-count", action="review", note_to_patient="Slowly on the way down.")
+        note = "Slowly on the way down."
+        person.submit(having="items-count", action="review", note_to_patient=note)
         person.expect("Issue to Nova")
         person.submit(having="version")
         person.expect("Heel, step by step")
@@ -199,11 +200,11 @@ class _Tour:
         self._at(self.first_day + timedelta(days=len(WORST)), wall_time(9))
         time.sleep(65)  # a beat and the review of the new day
         self.therapist.open(self.patient_path)
-        if f'action="/flags/' in self.therapist.page and "/close/" in self.therapist.page:
+        if 'action="/flags/' in self.therapist.page and "/close/" in self.therapist.page:
             raise TourFailed("a flag is open again")
         return "no open flag on the next morning"
 
-    def _at(self, day: Any, wall: wall_time) -> None:
+    def _at(self, day: date, wall: wall_time) -> None:
         """Move the demo's clock, forward only, to a time on the clinic's wall."""
         target = resolve_wall_time(day, wall, ZONE)
         real = clock.now() - clock.offset()
@@ -221,8 +222,8 @@ class _Tour:
         raise TourFailed(f"no mail to {address} with {pattern}")
 
     def _until(self, look: Callable[[], str], otherwise: str) -> str:
-        started = datetime.now().timestamp()
-        while datetime.now().timestamp() - started < PATIENCE_SECONDS:
+        started = time.monotonic()
+        while time.monotonic() - started < PATIENCE_SECONDS:
             if seen := look():
                 return seen
             time.sleep(2)

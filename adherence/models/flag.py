@@ -92,7 +92,9 @@ class Flag(models.Model):
         indexes = [
             # Used by the caseload: what is open in a clinic.
             models.Index(
-                fields=["clinic", "patient"], condition=Q(status="OPEN"), name="flag_open_by_patient"
+                fields=["clinic", "patient"],
+                condition=Q(status="OPEN"),
+                name="flag_open_by_patient",
             ),
         ]
 
@@ -124,7 +126,9 @@ class FollowUp(models.Model):
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
     clinic = models.ForeignKey("clinic.Clinic", models.PROTECT, related_name="+")
     patient = models.ForeignKey("clinic.Patient", models.CASCADE, related_name="follow_ups")
-    flag = models.ForeignKey(Flag, models.SET_NULL, null=True, blank=True, related_name="follow_ups")
+    flag = models.ForeignKey(
+        Flag, models.SET_NULL, null=True, blank=True, related_name="follow_ups"
+    )
     kind = models.CharField(max_length=16, choices=choices_of(FollowUpKind))
     status = models.CharField(max_length=8, choices=choices_of(FollowUpStatus))
     note = models.TextField(blank=True)

@@ -17,7 +17,9 @@ BASE_DIR = Path(__file__).resolve().parent.parent.parent
 DATA_DIR = Path(os.environ.get("CARRYOVER_DATA", BASE_DIR / ".carryover"))
 env = environ.Env()
 
-SECRET_KEY = env.str("SECRET_KEY", default="development-only-not-a-secret-0123456789abcdefghijklmnop")
+SECRET_KEY = env.str(
+    "SECRET_KEY", default="development-only-not-a-secret-0123456789abcdefghijklmnop"
+)
 DEBUG = False
 ALLOWED_HOSTS: list[str] = env.list("ALLOWED_HOSTS", default=[])
 SITE_URL = env.str("SITE_URL", default="http://127.0.0.1:8000")

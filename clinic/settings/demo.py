@@ -1,4 +1,4 @@
-"""The demo: invented clinic, mail into a folder with a page of its own, a clock that can be moved."""
+"""The demo: invented clinic, mail into a folder with its own page, a clock that can be moved."""
 
 from .base import *  # noqa: F403
 from .base import DATA_DIR, STORAGES, env

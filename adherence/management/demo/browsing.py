@@ -1,4 +1,4 @@
-"""A person with a browser, as far as a tour needs one: pages, forms, cookies. Standard library only."""
+"""A person with a browser, as far as a tour needs one: pages, forms, cookies."""
 
 from __future__ import annotations
 
@@ -96,7 +96,7 @@ class Person:
 
     def open(self, path: str) -> str:
         """Open a page and return its text."""
-        return self._send(urllib.request.Request(self._absolute(path)))
+        return self._send(urllib.request.Request(self._absolute(path)))  # noqa: S310 - own address
 
     def submit(self, *, having: str, **values: Any) -> str:
         """Fill the page's first form that has the field `having`, send it, return what came."""
@@ -109,7 +109,7 @@ class Person:
         for name, value in values.items():
             each = value if isinstance(value, (list, tuple)) else [value]
             kept += [(name, str(one)) for one in each]
-        request = urllib.request.Request(
+        request = urllib.request.Request(  # noqa: S310 - own address
             self._absolute(form.action or self.url),
             data=urllib.parse.urlencode(kept).encode(),
             headers={"Referer": self.url},
@@ -121,7 +121,9 @@ class Person:
         token = next((c.value for c in self.cookies if "csrftoken" in c.name), "")
         headers = {"Content-Type": "application/json", "X-CSRFToken": token or ""}
         body = None if data is None else json.dumps(data).encode()
-        request = urllib.request.Request(self._absolute(path), data=body, headers=headers)
+        request = urllib.request.Request(  # noqa: S310 - own address
+            self._absolute(path), data=body, headers=headers
+        )
         page, url = self.page, self.url
         answer = json.loads(self._send(request))
         self.page, self.url = page, url
@@ -135,9 +137,7 @@ class Person:
                 raise TourFailed(f"{self.url} does not show {text!r}")
 
     def _absolute(self, path: str) -> str:
-        return urllib.parse.urljoin(self.url or self.base_url + "/", path) if not path.startswith(
-            "/"
-        ) else self.base_url + path
+        return urllib.parse.urljoin(self.url or self.base_url + "/", path)
 
     def _send(self, request: urllib.request.Request) -> str:
         try:

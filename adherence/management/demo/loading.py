@@ -1,4 +1,4 @@
-"""Loading the demo: clinic, people, programs, twelve weeks of days, and what the rules make of it."""
+"""Loading the demo: clinic, people, programs, twelve weeks, and what the rules make of it."""
 
 from __future__ import annotations
 

@@ -7,6 +7,7 @@ import uuid
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
+from itertools import pairwise
 from typing import Any
 
 from adherence.rules.pain import ask_next_morning
@@ -91,7 +92,7 @@ def value_at(knots: Knots, day: float) -> float:
     """Return the value at `day`, straight between knots and level beyond them."""
     if day <= knots[0][0]:
         return knots[0][1]
-    for (left, low), (right, high) in zip(knots, knots[1:], strict=False):
+    for (left, low), (right, high) in pairwise(knots):
         if day <= right:
             return low + (high - low) * (day - left) / (right - left)
     return knots[-1][1]
@@ -111,7 +112,7 @@ def play(
 
     Flexible sessions fall on Monday, Wednesday, Friday and so on of their week.
     """
-    chance = random.Random(seed)
+    chance = random.Random(seed)  # noqa: S311 - the same people for everybody
     days = sorted(_on_days(due), key=lambda one: (one[0], one[1].slot))
     # Sharp pain needs a session to happen in: the last one up to its day.
     sharp_on = max((on for on, _one in days if stop and on <= stop.on), default=None)

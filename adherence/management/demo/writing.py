@@ -12,8 +12,6 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from django.db import transaction
-
 from adherence.management.demo.simulation import PlayedSession, PlayedSet
 from adherence.models import (
     ExerciseStop,
@@ -112,7 +110,6 @@ def _stop(session: SessionLog, one: PlayedSession, at: datetime) -> None:
     )
 
 
-@transaction.atomic
 def write_in_bulk(book: Book, played: Iterable[PlayedSession]) -> int:
     """Write the same rows at once; sharp pain still goes through its operation. Return how many."""
     rows = _Rows()

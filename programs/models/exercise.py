@@ -68,6 +68,11 @@ class Exercise(models.Model):
     def __str__(self) -> str:
         return self.name
 
+    @property
+    def is_own(self) -> bool:
+        """Whether a clinic wrote it itself, rather than the starter library."""
+        return self.clinic_id is not None
+
 
 class ExerciseRevision(models.Model):
     """One wording of an exercise. Never edited; `content` is `ExerciseEntry.to_json()`."""

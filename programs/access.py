@@ -10,7 +10,7 @@ from django.http import Http404
 
 from clinic.access import Viewer, visible_patients
 from clinic.rules.roles import Capability
-from programs.models import Exercise, Ladder, Program
+from programs.models import Exercise, Ladder, Program, ProgramStatus
 
 
 def visible_programs(viewer: Viewer, *, at: datetime) -> QuerySet[Program]:
@@ -36,6 +36,22 @@ def access_program(viewer: Viewer, program_id: uuid.UUID, *, at: datetime) -> Pr
     return program
 
 
+def readable_programs(viewer: Viewer, *, at: datetime) -> QuerySet[Program]:
+    """Return what may be read: programs of patients under own care, and one's own once issued."""
+    programs = visible_programs(viewer, at=at)
+    if viewer.patient_id is None:
+        return programs
+    return programs.exclude(patient_id=viewer.patient_id, status=ProgramStatus.DRAFT)
+
+
+def read_program(viewer: Viewer, program_id: uuid.UUID, *, at: datetime) -> Program:
+    """Open a program for reading, as the patient's therapist or as the patient; else Http404."""
+    program = readable_programs(viewer, at=at).filter(pk=program_id).first()
+    if program is None:
+        raise Http404
+    return program
+
+
 def access_exercise(viewer: Viewer, slug: str) -> Exercise:
     """Open an exercise of the starter library or of the viewer's clinic; the clinic's own wins."""
     found = (
@@ -51,9 +67,7 @@ def access_exercise(viewer: Viewer, slug: str) -> Exercise:
 
 def access_ladder(viewer: Viewer, slug: str) -> Ladder:
     """Open a ladder of the starter library or of the viewer's clinic; else Http404."""
-    rows = list(
-        Ladder.objects.filter(Q(clinic=None) | Q(clinic_id=viewer.clinic_id), slug=slug)
-    )
+    rows = list(Ladder.objects.filter(Q(clinic=None) | Q(clinic_id=viewer.clinic_id), slug=slug))
     if not viewer.may(Capability.READ_LIBRARY) or not rows:
         raise Http404
     return next((row for row in rows if row.clinic_id), rows[0])

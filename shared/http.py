@@ -7,7 +7,10 @@ from typing import Any
 from django.core.exceptions import PermissionDenied
 from django.http import Http404
 from django.utils.translation import gettext as _
-from rest_framework import exceptions
+from drf_spectacular.utils import OpenApiParameter, inline_serializer
+from rest_framework import exceptions, serializers
+from rest_framework.pagination import LimitOffsetPagination
+from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import exception_handler
 
@@ -42,3 +45,35 @@ def problem_handler(exc: Exception, context: dict[str, Any]) -> Response | None:
     response.data = body
     response.content_type = "application/problem+json"
     return response
+
+
+PAGE_PARAMETERS = [
+    OpenApiParameter("limit", int, description="How many at most, 100 or fewer."),
+    OpenApiParameter("offset", int, description="How many to leave out at the beginning."),
+]
+
+
+class Pages(LimitOffsetPagination):
+    """Part of a list, never more than a hundred."""
+
+    max_limit = 100
+
+
+def paged(request: Request, rows: Any, serializer: type[Any]) -> Response:
+    """Answer with the part of `rows` that the request asks for."""
+    pages = Pages()
+    page: Any = pages.paginate_queryset(rows, request)
+    return pages.get_paginated_response(serializer(page, many=True).data)
+
+
+def paged_shape(serializer: type[Any]) -> Any:
+    """Return the shape of what `paged` answers, for the schema."""
+    return inline_serializer(
+        name=f"PageOf{serializer.__name__}",
+        fields={
+            "count": serializers.IntegerField(),
+            "next": serializers.URLField(allow_null=True),
+            "previous": serializers.URLField(allow_null=True),
+            "results": serializer(many=True),
+        },
+    )

@@ -5,8 +5,8 @@ from __future__ import annotations
 import uuid
 from typing import Any
 
-from drf_spectacular.utils import OpenApiTypes, extend_schema
-from rest_framework.pagination import LimitOffsetPagination
+from drf_spectacular.types import OpenApiTypes
+from drf_spectacular.utils import extend_schema
 from rest_framework.permissions import IsAuthenticated
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -27,7 +27,7 @@ from adherence.queries.session import session_page, session_plan
 from clinic.access import IsPatient, IsStaffMember, own_record, viewer_of
 from clinic.queries import policy_of_patient
 from shared import clock
-from shared.http import Problem
+from shared.http import PAGE_PARAMETERS, Problem, paged, paged_shape
 
 
 def _read(serializer: type[Any], request: Request) -> dict[str, Any]:
@@ -41,23 +41,20 @@ def _refusal(error: SessionRefused) -> Problem:
     return Problem(code=error.code.lower(), detail=str(error), status=409)
 
 
-def _paged(request: Request, rows: Any, serializer: type[Any]) -> Response:
-    pages = LimitOffsetPagination()
-    pages.max_limit = 100
-    page = pages.paginate_queryset(rows, request)
-    return pages.get_paginated_response(serializer(page, many=True).data)
-
-
 class Sessions(APIView):
     """The viewer's own sessions, or those of a therapist's patients; a patient starts one here."""
 
     permission_classes = [IsAuthenticated]
 
-    @extend_schema(responses=serializers.Session(many=True), operation_id="sessions_list")
+    @extend_schema(
+        parameters=PAGE_PARAMETERS,
+        responses=paged_shape(serializers.Session),
+        operation_id="sessions_list",
+    )
     def get(self, request: Request) -> Response:
         """List sessions, newest first."""
         rows = visible_sessions(viewer_of(request), at=clock.now())
-        return _paged(request, rows.order_by("-local_date", "-slot", "pk"), serializers.Session)
+        return paged(request, rows.order_by("-local_date", "-slot", "pk"), serializers.Session)
 
     @extend_schema(
         request=serializers.StartSession,
@@ -199,8 +196,12 @@ class Flags(APIView):
 
     permission_classes = [IsAuthenticated, IsStaffMember]
 
-    @extend_schema(responses=serializers.Flag(many=True), operation_id="flags_list")
+    @extend_schema(
+        parameters=PAGE_PARAMETERS,
+        responses=paged_shape(serializers.Flag),
+        operation_id="flags_list",
+    )
     def get(self, request: Request) -> Response:
         """List flags, newest first."""
         rows = visible_flags(viewer_of(request), at=clock.now())
-        return _paged(request, rows.order_by("-raised_at", "pk"), serializers.Flag)
+        return paged(request, rows.order_by("-raised_at", "pk"), serializers.Flag)

@@ -16,7 +16,7 @@ from django.utils.translation import gettext_lazy
 from clinic.rules.policy import REASONS, Policy
 from clinic.rules.roles import Role
 
-from .parts import TimeZoneField, one_button, phone_characters
+from .parts import TimeZoneField, one_button, pair, phone_characters
 
 
 class StaffInvitationForm(forms.Form):
@@ -90,8 +90,8 @@ class ClinicForm(forms.Form):
         self.helper = one_button(
             "name",
             "timezone",
-            Row("phone", "emergency_number"),
-            Row("reading_days", "reply_within_days"),
+            pair("phone", "emergency_number"),
+            pair("reading_days", "reply_within_days"),
             save=_("Save"),
         )
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from crispy_forms.helper import FormHelper
-from crispy_forms.layout import ButtonHolder, Layout, LayoutObject, Submit
+from crispy_forms.layout import ButtonHolder, Layout, LayoutObject, Row, Submit
 from django import forms
 from django.core.validators import RegexValidator
 from django.utils.translation import gettext as _
@@ -25,6 +25,11 @@ def one_button(*parts: LayoutObject | str, save: str, big: bool = False) -> Form
     size = "button--big button--full" if big else ""
     helper.layout = Layout(*parts, ButtonHolder(Submit("save", save, css_class=size)))
     return helper
+
+
+def pair(first: str, second: str) -> Row:
+    """Return two fields side by side, one under the other on a phone."""
+    return Row(first, second, css_class="field-pair")
 
 
 class TimeZoneField(forms.ChoiceField):

@@ -8,7 +8,7 @@ from datetime import date
 from typing import Any
 
 from crispy_forms.helper import FormHelper
-from crispy_forms.layout import LayoutObject, Row
+from crispy_forms.layout import LayoutObject
 from django import forms
 from django.core.exceptions import ValidationError
 from django.utils.translation import gettext as _
@@ -16,7 +16,7 @@ from django.utils.translation import gettext_lazy, ngettext
 
 from clinic.queries import TherapistChoice
 
-from .parts import TimeZoneField, one_button, phone_characters
+from .parts import TimeZoneField, one_button, pair, phone_characters
 
 OLDEST_BIRTH_YEAR = 1900
 
@@ -66,9 +66,9 @@ class ContactForm(forms.Form):
 
     def _contact(self) -> Sequence[LayoutObject | str]:
         return [
-            Row("given_name", "family_name"),
+            pair("given_name", "family_name"),
             "date_of_birth",
-            Row("email", "phone"),
+            pair("email", "phone"),
             "timezone",
             "uses_paper",
         ]
@@ -101,7 +101,7 @@ class PatientDetailsForm(ContactForm):
     def _layout(self) -> FormHelper:
         return one_button(
             *self._contact(),
-            Row("problem", "next_visit_on"),
+            pair("problem", "next_visit_on"),
             save=_("Save"),
         )
 

@@ -34,10 +34,14 @@ from shared.dates import local_date
 def new_patient(request: HttpRequest) -> HttpResponse:
     """Make a record and give it to a therapist."""
     viewer, now = viewer_of(request), clock.now()
+    therapists = therapists_of(viewer.clinic_id)
+    if not therapists:
+        messages.warning(request, _("There is no therapist yet who could take a patient."))
+        return redirect("clinic_invite_staff")
     form = AdmissionForm(
         request.POST or None,
         today=local_date(now, viewer.timezone),
-        therapists=therapists_of(viewer.clinic_id),
+        therapists=therapists,
         initial={"timezone": viewer.timezone},
     )
     if request.method != "POST" or not form.is_valid():

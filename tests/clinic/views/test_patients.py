@@ -49,6 +49,11 @@ class TestTheAdmin:
             assert 'value="Nils"' in response.content.decode()
         assert not Patient.objects.exists()
 
+    def test_invites_a_therapist_first_where_there_is_none(self, browser):
+        response = browser.get("/clinic/patients/new/", follow=True)
+        assert response.redirect_chain == [("/clinic/people/invite/", 302)]
+        assert "no therapist yet" in response.content.decode()
+
     def test_writes_nothing_clinical(self, browser, therapist):
         data = CONTACT | {"therapist": str(therapist.pk), "problem": "canary"}
         browser.post("/clinic/patients/new/", data)

@@ -284,7 +284,7 @@ def world(
             "outsider": outsider,
         },
         ours=records_of(patient, therapist, issued_program, "our-")
-        | {"membership_id": colleague.pk},
+        | {"membership_id": _staff(therapist.clinic, "Ravi Stone", Role.THERAPIST).pk},
         theirs=records_of(outside_patient, outsider, theirs, "their-")
         | {"membership_id": outsider.pk},
     )

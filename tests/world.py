@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import uuid
 from dataclasses import dataclass, field
+from datetime import timedelta
 from typing import Any
 
 from django.urls import reverse
@@ -15,7 +16,7 @@ from programs.models import Program
 from programs.operations.programs import draft_revision
 from tests import factories
 from tests.factories import NOW, TODAY
-from tests.routes import Route
+from tests.routes import Route, all_routes
 
 INVITED = "token-of-the-invitation"
 
@@ -32,6 +33,11 @@ class World:
     ours: dict[str, Any]
     theirs: dict[str, Any]
     programs: dict[str, Program] = field(default_factory=dict)
+
+    @staticmethod
+    def route(name: str) -> Route:
+        """Return the route of this name; KeyError where there is none."""
+        return {route.name: route for route in all_routes()}[name]
 
     def url(self, route: Route, **other: Any) -> str:
         """Return the address of our record, or with `other` values in their place."""
@@ -57,9 +63,7 @@ class World:
     def _value(records: dict[str, Any], route: Route, name: str) -> Any:
         if name in PLAIN:
             return PLAIN[name]
-        if name in ("slug", "token"):
-            return records[f"{name} of {route.name}"]
-        return records[name]
+        return records.get(f"{name} of {route.name}") or records[name]
 
 
 def records_of(patient: Patient, therapist: Membership, program: Program, prefix: str) -> dict:
@@ -70,6 +74,10 @@ def records_of(patient: Patient, therapist: Membership, program: Program, prefix
     factories.SetLogFactory(
         session=session, prescription=issued.prescriptions.get(position=1), occurred_at=NOW
     )
+    yesterdays = factories.SessionLogFactory(
+        revision=issued, local_date=TODAY - timedelta(days=1), done=True
+    )
+    factories.PainRatingFactory(session=yesterdays, score=6)
     flag = factories.FlagFactory(program=program)
     follow_up = factories.FollowUpFactory(
         patient=patient,
@@ -96,6 +104,7 @@ def records_of(patient: Patient, therapist: Membership, program: Program, prefix
         "patient_id": patient.pk,
         "program_id": program.pk,
         "session_id": session.pk,
+        "session_id of next_morning": yesterdays.pk,
         "prescription_id": issued.prescriptions.get(position=1).pk,
         "flag_id": flag.pk,
         "follow_up_id": follow_up.pk,

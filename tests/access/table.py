@@ -49,7 +49,7 @@ clinic_invite_staff                  POST    in   404   404   404   404   200   
 clinic_role_give                     GET    405   405   405   405   405   405   405
 clinic_role_give                     POST    in   404   404   404   404   302   404
 clinic_role_end                      GET     in   404   404   404   404   200   404
-clinic_role_end                      POST    in   404   404   404   404   409   404
+clinic_role_end                      POST    in   404   404   404   404   302   404
 clinic_invitation_revoke             GET    405   405   405   405   405   405   405
 clinic_invitation_revoke             POST    in   404   404   404   404   302   404
 clinic_invitation_renew              GET    405   405   405   405   405   405   405

@@ -10,7 +10,7 @@ from django.db import transaction
 from django.test import Client
 
 from tests.access.table import COLUMNS, TABLE
-from tests.routes import Route, all_routes
+from tests.routes import all_routes
 
 SIGN_IN = "in"
 NO_SERVICE = ("PUT", "PATCH", "DELETE", "OPTIONS", "TRACE")
@@ -34,11 +34,6 @@ def rows() -> list[Row]:
             assert len(cells) == 2 + len(COLUMNS), f"Not {len(COLUMNS)} cells: {line!r}"
             read.append(Row(cells[0], cells[1], tuple(cells[2:])))
     return read
-
-
-def route_named(name: str) -> Route:
-    """Return the route; KeyError where the table lists one that is gone."""
-    return {route.name: route for route in all_routes()}[name]
 
 
 def browser(world, sign_in, who: str) -> Client:
@@ -81,7 +76,7 @@ def test_no_two_routes_share_a_name():
 
 @pytest.mark.parametrize("row", rows(), ids=lambda row: f"{row.route}-{row.method}")
 def test_each_member_of_the_cast_gets_what_the_table_says(row, world, sign_in):
-    route = route_named(row.route)
+    route = world.route(row.route)
     url = world.url(route)
     got = tuple(
         seen(send(browser(world, sign_in, who), row.method, url, api=route.is_api))

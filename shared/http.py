@@ -10,6 +10,7 @@ from django.utils.translation import gettext as _
 from drf_spectacular.utils import OpenApiParameter, inline_serializer
 from rest_framework import exceptions, serializers
 from rest_framework.pagination import LimitOffsetPagination
+from rest_framework.parsers import JSONParser
 from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import exception_handler
@@ -21,6 +22,16 @@ class Problem(exceptions.APIException):
     def __init__(self, *, code: str, detail: str, status: int = 409) -> None:
         super().__init__(detail=detail, code=code)
         self.status_code = status
+
+
+class SteadyJSONParser(JSONParser):
+    """Refuses JSON that is nested too deep to be read as it refuses what is no JSON."""
+
+    def parse(self, *args: Any, **kwargs: Any) -> Any:
+        try:
+            return super().parse(*args, **kwargs)
+        except RecursionError as error:
+            raise exceptions.ParseError(_("This is nested too deep to be read.")) from error
 
 
 def problem_handler(exc: Exception, context: dict[str, Any]) -> Response | None:

@@ -7,7 +7,7 @@ SECRET_KEY = env.str("SECRET_KEY")
 ALLOWED_HOSTS = env.list("ALLOWED_HOSTS")
 SITE_URL = env.str("SITE_URL")
 REDIS_URL = env.str("REDIS_URL")
-DATABASES = {"default": env.db("DATABASE_URL") | {"CONN_MAX_AGE": 60, "CONN_HEALTH_CHECKS": True}}
+env.str("DATABASE_URL")  # what follows from it stands in the settings that all share
 vars().update(env.email_url("EMAIL_URL"))
 
 SECURE_SSL_REDIRECT = True

@@ -17,7 +17,7 @@ from shared import clock
 @shared_task(name="adherence.send_due_reminders")
 def send_due_reminders(**_extra: Any) -> None:
     """Plan, claim and send what is due."""
-    send_due(now=clock.now(), site_url=settings.SITE_URL)
+    send_due(clock=clock.now, site_url=settings.SITE_URL)
 
 
 @shared_task(name="adherence.review_flags")

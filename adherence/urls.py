@@ -5,7 +5,17 @@ from __future__ import annotations
 from django.urls import path
 
 from adherence.api import views as api
-from adherence.views import progress, ready, reminders, session, today
+from adherence.views import (
+    caseload,
+    flags,
+    paper,
+    patient,
+    progress,
+    ready,
+    reminders,
+    session,
+    today,
+)
 
 urlpatterns = [
     path("today/", today.today, name="today"),
@@ -16,6 +26,7 @@ urlpatterns = [
     path("progress/", progress.progress, name="progress"),
     path("reminders/", reminders.preference, name="reminder_preference"),
     path("reminders/stop/<str:token>/", reminders.stop, name="reminder_stop"),
+    path("clinic/reminders/", reminders.delivery, name="clinic_reminders"),
     path("readyz", ready.ready, name="readyz"),
     path("session/start/", session.start, name="session_start"),
     path("session/<uuid:session_id>/", session.session, name="session"),
@@ -28,6 +39,14 @@ urlpatterns = [
     path("session/<uuid:session_id>/stopped/", session.stopped, name="session_stopped"),
     path("session/<uuid:session_id>/finish/", session.finish, name="session_finish"),
     path("session/<uuid:session_id>/done/", session.done, name="session_done"),
+    path("caseload/", caseload.caseload, name="caseload"),
+    path("patients/<uuid:patient_id>/", patient.patient, name="patient"),
+    path("patients/<uuid:patient_id>/follow-up/", flags.follow_up_new, name="follow_up_new"),
+    path("patients/<uuid:patient_id>/paper/", paper.paper_log, name="paper_log"),
+    path("flags/<uuid:flag_id>/acknowledge/", flags.acknowledge, name="flag_acknowledge"),
+    path("flags/<uuid:flag_id>/follow-up/", flags.follow_up, name="flag_follow_up"),
+    path("flags/<uuid:flag_id>/close/", flags.close, name="flag_close"),
+    path("follow-ups/<uuid:follow_up_id>/done/", flags.follow_up_done, name="follow_up_done"),
     path("api/v1/sessions/", api.Sessions.as_view(), name="api_sessions"),
     path("api/v1/sessions/<uuid:session_id>/", api.SessionDetail.as_view(), name="api_session"),
     path(

@@ -7,16 +7,15 @@ import uuid
 from collections import Counter
 from datetime import datetime
 
-from django.db import DatabaseError
-
 from adherence.models import Review, Sweep
 from adherence.operations.flags import review_patient
+from adherence.queries.reminders import REVIEW_SWEEP
+from clinic.models import Patient
 from programs.models import Program, ProgramStatus
 from shared.dates import local_date
+from shared.failures import kind_and_place
 
 logger = logging.getLogger(__name__)
-
-SWEEP = "review_flags"
 
 
 def review_owed(*, now: datetime) -> Counter[str]:
@@ -29,23 +28,40 @@ def review_owed(*, now: datetime) -> Counter[str]:
         try:
             review_patient(patient_id=patient_id, now=now)
             counts["reviewed"] += 1
-        except (DatabaseError, ValueError, KeyError):
-            logger.exception("review of one record failed, left to the next sweep")
+        except Exception as error:  # noqa: BLE001 - whatever it is, the others are to be seen
+            logger.error("review of one record failed: %s", kind_and_place(error))
             counts["failed"] += 1
     Sweep.objects.update_or_create(
-        name=SWEEP, defaults={"finished_at": now, "counts": dict(counts)}
+        name=REVIEW_SWEEP, defaults={"finished_at": now, "counts": dict(counts)}
     )
     return counts
 
 
 def _owed(now: datetime) -> list[uuid.UUID]:
+    """Return whom to look at: live programs, ended ones until their last day has been seen."""
     reviews = {row.patient_id: row for row in Review.objects.all()}
-    live = Program.objects.filter(
-        status=ProgramStatus.ACTIVE, patient__discharged_at=None
-    ).values_list("patient_id", "patient__timezone")
+    ended_on = dict(
+        Program.objects.filter(status=ProgramStatus.COMPLETED, completed_on__isnull=False)
+        .order_by("completed_on")
+        .values_list("patient_id", "completed_on")
+    )
+    live = set(
+        Program.objects.filter(status=ProgramStatus.ACTIVE).values_list("patient_id", flat=True)
+    )
     owed = []
-    for patient_id, zone in live.order_by("patient_id"):
+    for patient_id, zone in (
+        Patient.objects.filter(discharged_at=None)
+        .order_by("pk")
+        .values_list("pk", "timezone")
+    ):
         row = reviews.get(patient_id)
-        if row is None or row.is_owed or not row.is_for(local_date(now, zone)):
+        if patient_id in live:
+            is_owed = row is None or row.is_owed or not row.is_for(local_date(now, zone))
+        elif row is not None:
+            ended = ended_on.get(patient_id)
+            is_owed = row.is_owed or bool(ended and row.done_for and row.done_for < ended)
+        else:
+            is_owed = False
+        if is_owed:
             owed.append(patient_id)
     return owed

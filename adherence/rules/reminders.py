@@ -43,6 +43,17 @@ class SkipReason(StrEnum):
     NO_ADDRESS = "NO_ADDRESS"
     NOT_DUE = "NOT_DUE"
     ENDED = "ENDED"
+    WEEK_COVERED = "WEEK_COVERED"
+    UNANSWERED = "UNANSWERED"
+
+
+@dataclass(frozen=True)
+class Week:
+    """A week of a weekly quota: sessions asked for, sessions done, reminders sent."""
+
+    quota: int
+    done: int
+    sent: int
 
 
 @dataclass(frozen=True)
@@ -81,6 +92,11 @@ def _moved(wall: time, *, quiet_from: time, quiet_until: time) -> time | None:
     if not is_quiet(wall, quiet_from=quiet_from, quiet_until=quiet_until):
         return wall
     return quiet_until if wall < quiet_until else None
+
+
+def is_dropped(wall: time, *, quiet_from: time, quiet_until: time) -> bool:
+    """Whether a reminder at this time never goes out: quiet until the day is over."""
+    return _moved(wall, quiet_from=quiet_from, quiet_until=quiet_until) is None
 
 
 def due_reminders(
@@ -135,15 +151,22 @@ def may_send(
     max_age_hours: float = 2,
     ended: bool = False,
     slot: int | None = None,
+    week: Week | None = None,
+    unanswered_days: int = 0,
+    unanswered_limit: int = 3,
 ) -> SendDecision:
     """Decide at the moment of sending; the first reason against it wins.
 
     `done_today` counts sessions entered today, done or not done with a reason. Without `slot`
     the reminder goes out while fewer are entered than due; with it, while fewer than `slot` are.
-    A reminder older than `max_age_hours`, or of an earlier local date, is stale.
+    A reminder older than `max_age_hours`, or of an earlier local date, is stale. `week` is given
+    where any day will do: it has no more reminders than the sessions it asks for. After reminders
+    on `unanswered_limit` days without an entry since, there are none until the next entry.
     """
     shown = now.astimezone(ZoneInfo(zone))
     answered = done_today >= (slots_due if slot is None else min(slot, slots_due))
+    if week is not None:
+        answered = answered or week.done >= week.quota
     is_stale = now - due_at > timedelta(hours=max_age_hours) or (
         local_date(now, zone) > local_date(due_at, zone)
     )
@@ -154,6 +177,8 @@ def may_send(
         (SkipReason.PAUSED, paused),
         (SkipReason.NOT_DUE, slots_due < 1),
         (SkipReason.DONE_ALREADY, answered),
+        (SkipReason.WEEK_COVERED, week is not None and week.sent >= week.quota),
+        (SkipReason.UNANSWERED, unanswered_days >= unanswered_limit),
         (SkipReason.STALE, is_stale),
         (
             SkipReason.QUIET_HOURS,

@@ -56,7 +56,7 @@ def access_exercise(viewer: Viewer, slug: str) -> Exercise:
     """Open an exercise of the starter library or of the viewer's clinic; the clinic's own wins."""
     found = (
         Exercise.objects.visible_in(viewer.clinic_id)
-        .filter(slug=slug)
+        .filter(slug=slug, current__isnull=False)
         .select_related("current")
         .order_by("-clinic_id")
     )

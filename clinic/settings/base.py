@@ -226,6 +226,16 @@ SPECTACULAR_SETTINGS = {
     "SERVE_PERMISSIONS": ["clinic.access.IsStaffMember"],
     "COMPONENT_SPLIT_REQUEST": True,
     "SCHEMA_PATH_PREFIX": "/api/v1",
+    # Sets of codes by the names that the project gives them, where a field's name is not enough.
+    "ENUM_NAME_OVERRIDES": {
+        "DoseKind": "programs.rules.dose.DoseKind",
+        "FlagKind": "adherence.rules.flags.FlagKind",
+        "LoadUnit": "programs.rules.dose.LoadUnit",
+        "Side": "programs.rules.dose.Side",
+        "ProgramStatus": "programs.models.ProgramStatus",
+        "SessionStatus": "adherence.api.serializers.STATUSES",
+        "FlagStatus": "adherence.models.FlagStatus",
+    },
 }
 
 CELERY_BROKER_URL = REDIS_URL

@@ -42,7 +42,7 @@ class TestTheAdmin:
         assert lead_of(patient) == therapist
         assert [message.to for message in mail.outbox] == [["nils@mail.example"]]
 
-    def test_needs_a_therapist_of_the_own_clinic(self, browser, outsider, admin):
+    def test_needs_a_therapist_of_the_own_clinic(self, browser, therapist, outsider, admin):
         for nobody in ("", str(outsider.pk), str(admin.pk), "nonsense"):
             response = browser.post("/clinic/patients/new/", CONTACT | {"therapist": nobody})
             assert response.status_code == 200

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -53,6 +54,9 @@ class Totals:
     minutes: int
     when: str
     week: WeekLine | None
+    repetitions: int  # of a week, as the two below
+    held_minutes: int
+    moving_minutes: int
     is_many: bool
     is_partial: bool
 
@@ -128,11 +132,15 @@ def _totals(editor: DraftEditor, lines: Sequence[Line]) -> Totals:
     doses = [line.dose for line in kept if line.dose is not None]
     schedule = editor.schedule
     per_week = None if schedule is None else sessions_per_week(schedule)
+    week = weekly_dose(doses, per_week or 0)
     return Totals(
         count=len(kept),
         minutes=session_minutes(doses),
         when=schedule_text(schedule) if schedule else "",
-        week=None if per_week is None else week_line(weekly_dose(doses, per_week), per_week),
+        week=None if per_week is None else week_line(week, per_week),
+        repetitions=week.repetitions,
+        held_minutes=math.ceil(week.hold_seconds / 60),
+        moving_minutes=math.ceil(week.moving_seconds / 60),
         is_many=len(kept) > FEW_EXERCISES,
         is_partial=len(doses) < len(kept) or schedule is None,
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import uuid
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 
 from django.db.models import Prefetch
 from django.utils.formats import date_format
@@ -32,6 +32,8 @@ from programs.rules.dose import WeeklyDose, dose_parts, dose_wording, session_mi
 from programs.rules.library import PRECAUTION_TEXTS, ExerciseEntry
 from programs.rules.schedule import Schedule, schedule_wording, sessions_per_week
 from programs.rules.wording import span_text
+
+EXACT_SECONDS = 600  # a longer time of a week is said in whole minutes
 
 
 @dataclass(frozen=True)
@@ -86,6 +88,11 @@ class PauseLine:
     ends_on: date | None
     reason: str
     set_by: str
+
+    @property
+    def last_day(self) -> date | None:
+        """The last day without work, None while no end is set."""
+        return None if self.ends_on is None else self.ends_on - timedelta(days=1)
 
     def holds(self, day: date) -> bool:
         """Return whether nothing is due on `day` for this pause."""
@@ -167,7 +174,8 @@ def week_line(week: WeeklyDose, per_week: float) -> WeekLine:
         (week.moving_seconds, gettext("%(span)s moving")),
     ):
         if seconds:
-            amounts.append(text % {"span": span_text(seconds, gettext, ngettext)})
+            exact = seconds if seconds < EXACT_SECONDS else round(seconds / 60) * 60
+            amounts.append(text % {"span": span_text(exact, gettext, ngettext)})
     return WeekLine(sessions_text(per_week), tuple(amounts))
 
 
@@ -245,7 +253,9 @@ def program_page(
         pause=next((pause for pause in pauses if pause.holds(today)), None),
         coming_pauses=tuple(pause for pause in pauses if pause.starts_on > today),
         past_pauses=tuple(
-            pause for pause in pauses if pause.ends_on is not None and pause.ends_on <= today
+            pause
+            for pause in pauses
+            if pause.ends_on is not None and pause.starts_on < pause.ends_on <= today
         ),
         earlier=tuple(_earlier(other) for other in programs[::-1] if other.pk != row.pk),
     )

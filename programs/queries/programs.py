@@ -33,6 +33,7 @@ class ItemView:
     prescription_id: uuid.UUID
     position: int
     exercise_id: uuid.UUID
+    exercise_revision_id: uuid.UUID
     entry: ExerciseEntry
     dose: Dose
     rung_id: uuid.UUID | None
@@ -105,7 +106,9 @@ class ProgramView:
 
     def is_paused(self, day: date) -> bool:
         """Return whether a pause holds `day`."""
-        return any(p.starts_on <= day and (p.ends_on is None or day < p.ends_on) for p in self.pauses)
+        return any(
+            p.starts_on <= day and (p.ends_on is None or day < p.ends_on) for p in self.pauses
+        )
 
 
 def latest_programs(patient_ids: Iterable[uuid.UUID]) -> dict[uuid.UUID, ProgramView]:
@@ -190,6 +193,7 @@ def items_of_revisions(
                 prescription_id=row.id,
                 position=row.position,
                 exercise_id=row.exercise_revision.exercise_id,
+                exercise_revision_id=row.exercise_revision_id,
                 entry=row.exercise_revision.entry,
                 dose=row.dose,
                 rung_id=row.rung_id,

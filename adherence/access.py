@@ -15,6 +15,8 @@ from clinic.rules.roles import Capability
 
 def access_session(viewer: Viewer, session_id: uuid.UUID) -> SessionLog:
     """Open one of the viewer's own sessions; else Http404."""
+    if viewer.patient_id is None:
+        raise Http404
     session = (
         SessionLog.objects.filter(
             pk=session_id,
@@ -25,7 +27,7 @@ def access_session(viewer: Viewer, session_id: uuid.UUID) -> SessionLog:
         .select_related("patient", "patient__clinic", "patient__clinic__stored_policy", "revision")
         .first()
     )
-    if session is None or viewer.patient_id is None:
+    if session is None:
         raise Http404
     return session
 

@@ -7,21 +7,35 @@ from collections.abc import Iterable
 from typing import Any
 
 from crispy_forms.helper import FormHelper
-from crispy_forms.layout import Field, Layout, Submit
+from crispy_forms.layout import Div, Field, Layout, Submit
 from django import forms
-from django.utils.translation import gettext, gettext_lazy as _
+from django.http import HttpRequest, QueryDict
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from adherence.operations.whole_day import Amount, WholeDay
 from adherence.rules.barriers import LONG_LIST, SHORT_LIST, barrier_wording
 from programs.queries.programs import ItemView
+from programs.rules.dose import SetPlan, Side
 
+COUNTS = {  # a set's number in the log, and the same number in its plan
+    "repetitions": "repetitions",
+    "held_seconds": "hold_seconds",
+    "moved_seconds": "duration_seconds",
+}
 SCORES = [(str(n), str(n)) for n in range(11)]
+
+
+def posted(request: HttpRequest) -> QueryDict | None:
+    """Return what a form was sent with, None where it is only shown. Sent empty is sent."""
+    return request.POST if request.method == "POST" else None
 
 
 class PainField(forms.TypedChoiceField):
     """A 0 to 10 rating as eleven choices with worded ends."""
 
     def __init__(self, *, low: Any = None, high: Any = None, **options: Any) -> None:
+        options.setdefault("error_messages", {"required": _("Choose a number from 0 to 10.")})
         super().__init__(
             choices=SCORES, coerce=int, empty_value=None, widget=forms.RadioSelect, **options
         )
@@ -86,22 +100,51 @@ class NextMorningForm(KeyedForm):
 
 
 class SetForm(forms.Form):
-    """One set as it was done; what is left empty is taken as planned."""
+    """One set as it was done; with all numbers left empty it was done as planned.
 
-    client_key = forms.UUIDField()
-    prescription = forms.UUIDField()
-    number = forms.IntegerField(min_value=1, max_value=10)
-    side = forms.ChoiceField(choices=[(s, s) for s in ("BILATERAL", "LEFT", "RIGHT", "ALTERNATE")])
+    `state` comes from the button that was pressed. With `plan` only the numbers of that set are
+    asked for, filled in as planned.
+    """
+
+    client_key = forms.UUIDField(widget=forms.HiddenInput)
+    prescription = forms.UUIDField(widget=forms.HiddenInput)
+    number = forms.IntegerField(min_value=1, max_value=10, widget=forms.HiddenInput)
+    side = forms.ChoiceField(
+        choices=[(s.value, s.value) for s in Side if s != Side.BOTH], widget=forms.HiddenInput
+    )
     state = forms.ChoiceField(choices=[(s, s) for s in ("DONE", "PARTLY", "SKIPPED")])
     repetitions = forms.IntegerField(
-        label=_("Repetitions"), min_value=0, max_value=999, required=False
+        label=_("Repetitions done"), min_value=0, max_value=999, required=False
     )
     held_seconds = forms.IntegerField(
         label=_("Seconds held"), min_value=0, max_value=3600, required=False
     )
     moved_seconds = forms.IntegerField(
-        label=_("Seconds"), min_value=0, max_value=7200, required=False
+        label=_("Seconds done"), min_value=0, max_value=7200, required=False
     )
+
+    def __init__(self, *args: Any, plan: SetPlan | None = None, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if self.data.get("state") == "SKIPPED":
+            for name in COUNTS:
+                del self.fields[name]
+        if plan is None:
+            return
+        del self.fields["state"]
+        for name, field in COUNTS.items():
+            planned = getattr(plan, field)
+            if planned is None:
+                self.fields.pop(name, None)
+            elif name in self.fields:
+                self.fields[name].initial = planned
+                self.fields[name].required = True  # so that it is not called optional
+        if plan.repetitions and plan.hold_seconds and "held_seconds" in self.fields:
+            self.fields["held_seconds"].label = _("Seconds held, each")
+        self.helper = FormHelper()
+        self.helper.form_tag = False
+        shown = [name for name in COUNTS if name in self.fields]
+        hidden = [name for name in self.fields if name not in COUNTS]
+        self.helper.layout = Layout(*hidden, Div(*shown, css_class="session__counts"))
 
 
 class StopForm(KeyedForm):
@@ -112,8 +155,12 @@ class StopForm(KeyedForm):
     note = forms.CharField(
         label=_("Where, and what were you doing?"), max_length=200, required=False
     )
-    submit_label = _("Stop this exercise and tell my team")
+    submit_label = _("Stop it, tell my team")
     pain_fields = ("score",)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.helper.form_class = "form-within-reach"
 
 
 class FinishForm(KeyedForm):
@@ -135,7 +182,11 @@ class FinishForm(KeyedForm):
 class NotDoneForm(KeyedForm):
     """Why a session was not done; the common reasons first."""
 
-    reason = forms.ChoiceField(label=_("What kept you from it?"), widget=forms.RadioSelect)
+    reason = forms.ChoiceField(
+        label=_("What kept you from it?"),
+        widget=forms.RadioSelect,
+        error_messages={"required": _("Choose a reason.")},
+    )
     note = forms.CharField(
         label=_("Anything to add?"),
         widget=forms.Textarea(attrs={"rows": 2}),
@@ -146,9 +197,15 @@ class NotDoneForm(KeyedForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["reason"].choices = [  # type: ignore[attr-defined]
+        reason: Any = self.fields["reason"]
+        reason.choices = [
             (code.value, barrier_wording(code, gettext)) for code in (*SHORT_LIST, *LONG_LIST)
         ]
+        reason.common_count = len(SHORT_LIST)
+        reason.is_uncommon = self.data.get("reason") in {code.value for code in LONG_LIST}
+        self.helper.layout = Layout(
+            Field("reason", template="adherence/_reasons.html"), "note", "client_key"
+        )
 
 
 class WholeDayForm(KeyedForm):
@@ -190,6 +247,7 @@ class WholeDayForm(KeyedForm):
                 (Amount.NONE.value, gettext("Not done")),
             ],
             widget=forms.RadioSelect(attrs={"class": "choices--row"}),
+            error_messages={"required": gettext("Say how much you did of it.")},
         )
 
     def told(self) -> WholeDay:
@@ -215,6 +273,7 @@ class PauseForm(KeyedForm):
             ("OTHER", _("Something else")),
         ],
         widget=forms.RadioSelect,
+        error_messages={"required": _("Choose what it is.")},
     )
     days = forms.TypedChoiceField(
         label=_("For how long?"),
@@ -224,31 +283,3 @@ class PauseForm(KeyedForm):
         initial="7",
     )
     submit_label = _("Pause my program")
-
-
-class ReminderForm(forms.Form):
-    """When to be reminded, on the patient's own clock."""
-
-    is_on = forms.BooleanField(label=_("Remind me by e-mail"), required=False)
-    first = forms.TimeField(
-        label=_("At"), required=False, widget=forms.TimeInput(attrs={"type": "time"})
-    )
-    second = forms.TimeField(
-        label=_("And at"), required=False, widget=forms.TimeInput(attrs={"type": "time"})
-    )
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.helper = FormHelper()
-        self.helper.add_input(Submit("save", _("Save"), css_class="button--big button--full"))
-
-    def clean(self) -> dict[str, Any]:
-        """Ask for a time when reminders are on."""
-        data: dict[str, Any] = super().clean() or {}
-        if data.get("is_on") and not data.get("first") and "first" not in self.errors:
-            self.add_error("first", _("Choose a time of day."))
-        return data
-
-    def times(self) -> list[Any]:
-        """Return the chosen times."""
-        return [t for t in (self.cleaned_data["first"], self.cleaned_data["second"]) if t]

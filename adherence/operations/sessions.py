@@ -7,7 +7,6 @@ the session amounts to is computed again.
 from __future__ import annotations
 
 import uuid
-from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 
@@ -16,6 +15,7 @@ from django.utils.translation import gettext as _
 
 from adherence.models import PainMoment, PainRating, SessionLog, SessionStatus, SetLog, SetState
 from adherence.models.session import CLOSED
+from adherence.operations.days import Day, SessionRefused, day_to_log
 from adherence.operations.reviews import want_review
 from adherence.rules.barriers import Barrier
 from clinic.models import Patient
@@ -25,43 +25,24 @@ from programs.rules.dose import SetDone, SetPlan, Side, dose_share, planned_sets
 from programs.rules.schedule import today_state
 from shared.dates import local_date
 
+__all__ = [
+    "Day",
+    "PainMoment",
+    "SessionRefused",
+    "SetState",
+    "day_to_log",
+    "finish_session",
+    "finish_with_ratings",
+    "lock_record",
+    "log_set",
+    "rate_morning",
+    "rate_pain",
+    "record_not_done",
+    "recount_if_closed",
+    "start_session",
+]
+
 MOST_SESSIONS_A_DAY = 12
-
-
-class SessionRefused(Exception):
-    """A log that cannot be taken. `code` is for programs, the message for people."""
-
-    def __init__(self, code: str, message: str) -> None:
-        super().__init__(message)
-        self.code = code
-
-
-@dataclass(frozen=True)
-class Day:
-    """The local day that a log is about, and whether it is entered later than it was done."""
-
-    on: date
-    today: date
-
-    @property
-    def entered_later(self) -> bool:
-        """Whether the day has passed."""
-        return self.on < self.today
-
-
-def day_to_log(*, patient: Patient, on: date | None, now: datetime, backfill_hours: int) -> Day:
-    """Return the day, today unless `on` says another; refuse the future and what is too long ago.
-
-    A day can be logged until `backfill_hours` after its last moment began to be past.
-    """
-    today = local_date(now, patient.timezone)
-    day = Day(on=on or today, today=today)
-    if day.on > today:
-        raise SessionRefused("FUTURE_DAY", _("A day that is still to come cannot be logged."))
-    earliest = local_date(now - timedelta(hours=backfill_hours), patient.timezone)
-    if day.on < earliest:
-        raise SessionRefused("TOO_LATE", _("This day is too long ago to be remembered well."))
-    return day
 
 
 @transaction.atomic
@@ -70,9 +51,10 @@ def start_session(
 ) -> SessionLog:
     """Start a session of the revision in force on that day, or return the one already begun.
 
-    A session left open on an earlier day is closed as it stands: what was done is kept.
+    A session left open on an earlier day is closed as it stands: what was done is kept. One left
+    open on a later day stays open, and SessionRefused says so.
     """
-    _lock(patient)
+    lock_record(patient)
     same = SessionLog.objects.filter(patient=patient, client_key=client_key).first()
     if same is not None:
         return same
@@ -81,6 +63,8 @@ def start_session(
     if begun is not None:
         if begun.local_date == day.on:
             return begun
+        if begun.local_date > day.on:
+            raise SessionRefused("IN_PROGRESS", _("Finish the session that is open first."))
         _close(begun, status=SessionStatus.STOPPED, now=now)
     return _create(
         patient=patient,
@@ -103,13 +87,27 @@ def record_not_done(
     entered_by_id: int,
     now: datetime,
 ) -> SessionLog:
-    """Record that a session was not done, and why. Saying it again changes nothing."""
-    _lock(patient)
+    """Record that a session was not done, and why. Saying it again changes nothing.
+
+    A session of that day that was begun without doing anything becomes this one; with something
+    done it is refused (SessionRefused), because that session has to be finished instead.
+    """
+    lock_record(patient)
     same = SessionLog.objects.filter(patient=patient, client_key=client_key).first()
     if same is not None:
         return same
     revision = _in_force(patient, day.on)
     want_review(patient=patient, now=now)
+    begun = SessionLog.objects.filter(
+        patient=patient, status=SessionStatus.IN_PROGRESS, local_date=day.on
+    ).first()
+    if begun is not None:
+        if _has_work(begun):
+            raise SessionRefused("IN_PROGRESS", _("Finish the session that is open first."))
+        begun.status, begun.finished_at = SessionStatus.NOT_DONE, now
+        begun.reason, begun.note, begun.client_key = reason, note, client_key
+        begun.save(update_fields=["status", "finished_at", "reason", "note", "client_key"])
+        return begun
     return _create(
         patient=patient,
         revision_id=revision.id,
@@ -124,7 +122,7 @@ def record_not_done(
     )
 
 
-def _lock(patient: Patient) -> None:
+def lock_record(patient: Patient) -> None:
     """Let two logs of one patient come one after the other: a double tap finds the first."""
     Patient.objects.select_for_update().get(pk=patient.pk)
 
@@ -193,9 +191,10 @@ def log_set(
 ) -> SetLog:
     """Log one set. The same key returns the first row; another key for the same set corrects it.
 
+    A set that is DONE without any number was done as planned; a skipped one has no numbers.
     Refuses (SessionRefused) a set that the revision does not ask for.
     """
-    _lock(session.patient)
+    lock_record(session.patient)
     same = SetLog.objects.filter(session=session, client_key=client_key).first()
     if same is not None:
         return same
@@ -203,10 +202,16 @@ def log_set(
         pk=prescription_id, revision_id=session.revision_id
     ).first()
     planned = planned_sets(prescription.dose) if prescription else ()
-    if prescription is None or not any(p.number == number and p.side == side for p in planned):
+    plan = next((p for p in planned if p.number == number and p.side == side), None)
+    if prescription is None or plan is None:
         raise SessionRefused("NOT_IN_PROGRAM", _("Your program does not ask for this set."))
     if session.status == SessionStatus.NOT_DONE:
         raise SessionRefused("NOT_STARTED", _("This session was entered as not done."))
+    amount = (repetitions, held_seconds, moved_seconds)
+    if state == SetState.SKIPPED:
+        amount, load_value = (None, None, None), None
+    elif state == SetState.DONE and amount == (None, None, None):
+        amount = (plan.repetitions, plan.hold_seconds, plan.duration_seconds)
     SetLog.objects.filter(
         session=session, prescription=prescription, number=number, side=side, withdrawn_at=None
     ).update(withdrawn_at=now)
@@ -218,31 +223,15 @@ def log_set(
         number=number,
         side=side,
         state=state,
-        repetitions=repetitions,
-        held_seconds=held_seconds,
-        moved_seconds=moved_seconds,
+        repetitions=amount[0],
+        held_seconds=amount[1],
+        moved_seconds=amount[2],
         load_value=load_value,
         occurred_at=min(occurred_at, now),
         recorded_at=now,
     )
-    _recount_if_closed(session, now=now)
+    recount_if_closed(session, now=now)
     return row
-
-
-@transaction.atomic
-def undo_last_set(*, session: SessionLog, now: datetime) -> SetLog | None:
-    """Withdraw the set that was logged last; None when there is none."""
-    last = (
-        SetLog.objects.filter(session=session, withdrawn_at=None)
-        .order_by("-recorded_at", "-occurred_at", "-number")
-        .first()
-    )
-    if last is None:
-        return None
-    last.withdrawn_at = now
-    last.save(update_fields=["withdrawn_at"])
-    _recount_if_closed(session, now=now)
-    return last
 
 
 @transaction.atomic
@@ -256,7 +245,7 @@ def rate_pain(
     now: datetime,
 ) -> PainRating:
     """Record a 0 to 10 rating. The same key returns the first; a new one corrects the moment."""
-    _lock(session.patient)
+    lock_record(session.patient)
     same = PainRating.objects.filter(session=session, client_key=client_key).first()
     if same is not None:
         return same
@@ -310,12 +299,11 @@ def finish_session(
 
     Refuses (SessionRefused) a session without a single set: not done has a reason of its own.
     """
-    _lock(session.patient)
+    lock_record(session.patient)
     session = SessionLog.objects.select_related("patient").get(pk=session.pk)
     if session.status != SessionStatus.IN_PROGRESS:
         return session
-    has_set = session.sets.filter(withdrawn_at=None).exclude(state=SetState.SKIPPED).exists()
-    if not has_set and not session.stops.exists():
+    if not _has_work(session):
         raise SessionRefused(
             "NOTHING_LOGGED", _("No set is logged yet. Log one, or say that it was not done.")
         )
@@ -353,6 +341,12 @@ def finish_with_ratings(
     )
 
 
+def _has_work(session: SessionLog) -> bool:
+    """Whether a set was done, or an exercise stopped for sharp pain."""
+    done = session.sets.filter(withdrawn_at=None).exclude(state=SetState.SKIPPED)
+    return done.exists() or session.stops.exists()
+
+
 def _close(session: SessionLog, *, status: SessionStatus, now: datetime) -> None:
     session.status = status
     session.finished_at = now
@@ -361,7 +355,8 @@ def _close(session: SessionLog, *, status: SessionStatus, now: datetime) -> None
     want_review(patient=session.patient, now=now)
 
 
-def _recount_if_closed(session: SessionLog, *, now: datetime) -> None:
+def recount_if_closed(session: SessionLog, *, now: datetime) -> None:
+    """Work out again what a finished session amounts to, after one of its sets has changed."""
     if session.status in CLOSED:
         session.share, session.over = _amount(session)
         session.save(update_fields=["share", "over"])
@@ -388,4 +383,3 @@ def _amount(session: SessionLog) -> tuple[float, float]:
         )
     amount = dose_share([plan for _key, plan in plans], done)
     return amount.share, amount.over
-

@@ -69,7 +69,9 @@ def log_whole_day(
         for plan in _first_of(planned_sets(item.dose), amount):
             log_set(
                 session=session,
-                client_key=uuid.uuid5(client_key, f"{item.prescription_id} {plan.number} {plan.side}"),
+                client_key=uuid.uuid5(
+                    client_key, f"{item.prescription_id} {plan.number} {plan.side}"
+                ),
                 prescription_id=item.prescription_id,
                 number=plan.number,
                 side=plan.side,

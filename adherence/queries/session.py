@@ -90,6 +90,16 @@ class SessionPage:
         return pain_advice(worst, self.session.revision.pain_limit)
 
     @property
+    def sets_planned(self) -> int:
+        """How many sets the session asks for."""
+        return sum(len(item.sets) for item in self.items)
+
+    @property
+    def sets_done(self) -> int:
+        """How many sets were done, wholly or partly."""
+        return sum(item.sets_done for item in self.items)
+
+    @property
     def has_work(self) -> bool:
         """Whether any set was done."""
         return any(item.sets_done for item in self.items)
@@ -172,5 +182,3 @@ def _set_of(one: SessionSet) -> dict[str, Any]:
             "moved_seconds": logged.moved_seconds,
         },
     }
-
-

@@ -7,6 +7,7 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from typing import Literal, cast
 
 from django.utils.translation import gettext, ngettext
 
@@ -57,7 +58,8 @@ class TodayPage:
     state: TodayState
     items: tuple[TodayItem, ...]
     week: tuple[DayCell, ...]
-    done_today: int
+    done_today: int  # entered for today, done or not done
+    performed_today: int
     due_today: int
     done_this_week: int
     in_progress: uuid.UUID | None
@@ -124,6 +126,7 @@ def today_page(patient: Patient, *, now: datetime) -> TodayPage:
         items=_items(program, revision),
         week=_week(program, closed, window, today),
         done_today=len(entered_today),
+        performed_today=sum(done.is_performed for done in entered_today),
         due_today=len(state.slots),
         done_this_week=len({d.local_date for d in performed}),
         in_progress=running.pk if running else None,
@@ -137,7 +140,7 @@ def _as_done(log: SessionLog) -> DoneSession:
     return DoneSession(
         local_date=log.local_date,
         slot=log.slot,
-        status=log.status,
+        status=cast(Literal["COMPLETED", "STOPPED", "NOT_DONE"], log.status),
         share=log.share,
         entered_later=log.entered_later,
         reason=log.reason,
@@ -181,7 +184,10 @@ def _yesterday(
         return None
     day = today - timedelta(days=1)
     state = today_state(program.spans, program.pauses, day, program.completed_on)
-    entered = sum(d.local_date == day for d in closed)
+    # What was begun and left without doing anything says nothing about the day.
+    entered = sum(
+        d.local_date == day for d in closed if d.is_performed or d.status == SessionStatus.NOT_DONE
+    )
     if state.kind != TodayKind.DUE or entered >= len(state.slots):
         return None
     return None if running and running.local_date == day else day
@@ -200,9 +206,9 @@ def _morning(
     if program is None or not done:
         return None
     rated: dict[str, list[int]] = defaultdict(list)
-    for moment, score in PainRating.objects.filter(
-        session__in=done, withdrawn_at=None
-    ).values_list("moment", "score"):
+    for moment, score in PainRating.objects.filter(session__in=done, withdrawn_at=None).values_list(
+        "moment", "score"
+    ):
         rated[moment].append(score)
     if PainMoment.NEXT_MORNING in rated:
         return None
@@ -226,7 +232,6 @@ def _has_changed(program: ProgramView | None, revision: RevisionView | None, tod
         return False
     is_later = revision.number > program.revisions[0].number
     return is_later and (today - revision.effective_from).days < 7
-
 
 
 def items_for_day(patient: Patient, *, on: date) -> tuple[ItemView, ...]:

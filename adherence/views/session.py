@@ -3,15 +3,26 @@
 from __future__ import annotations
 
 import uuid
+from typing import Any
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from adherence.access import access_session
-from adherence.forms.session import FinishForm, PainBeforeForm, SetForm, StartForm, StopForm
+from adherence.forms.session import (
+    COUNTS,
+    FinishForm,
+    PainBeforeForm,
+    SetForm,
+    StartForm,
+    StopForm,
+    posted,
+)
+from adherence.operations.corrections import undo_last_set
 from adherence.operations.flags import stop_exercise
 from adherence.operations.sessions import (
     PainMoment,
@@ -22,9 +33,8 @@ from adherence.operations.sessions import (
     log_set,
     rate_pain,
     start_session,
-    undo_last_set,
 )
-from adherence.queries.session import session_page, session_plan
+from adherence.queries.session import SessionPage, session_page, session_plan
 from clinic.access import own_record, patient_only, viewer_of
 from clinic.queries import policy_of_patient
 from programs.rules.dose import Side
@@ -73,13 +83,48 @@ def session(request: HttpRequest, session_id: uuid.UUID) -> HttpResponse:
     return render(
         request,
         "adherence/session.html",
-        {
-            "page": page,
-            "plan": session_plan(page),
-            "before_form": PainBeforeForm() if asks_before else None,
-            "set_key": uuid.uuid4(),
-        },
+        _stage(page) | {"before_form": _before_form(session_id) if asks_before else None},
     )
+
+
+def _before_form(session_id: uuid.UUID, data: QueryDict | None = None) -> PainBeforeForm:
+    form = PainBeforeForm(data)
+    form.helper.form_action = reverse("session_before", args=[session_id])
+    return form
+
+
+def _stage(page: SessionPage) -> dict[str, Any]:
+    """Return what the session screen needs, with and without its script."""
+    session_id = page.session.pk
+    addresses = {
+        "sets": reverse("api_session_sets", args=[session_id]),
+        "finish": reverse("session_finish", args=[session_id]),
+        "stop": {
+            str(row.item.prescription_id): reverse(
+                "session_stop", args=[session_id, row.item.prescription_id]
+            )
+            for row in page.items
+        },
+    }
+    return {
+        "page": page,
+        "plan": session_plan(page) | {"addresses": addresses},
+        "set_form": _set_form(page),
+    }
+
+
+def _set_form(page: SessionPage, data: QueryDict | None = None) -> SetForm | None:
+    """Return the form of the set that comes next, None when all are entered."""
+    if page.next_up is None:
+        return None
+    item, one = page.next_up
+    initial = {
+        "client_key": uuid.uuid4(),
+        "prescription": item.item.prescription_id,
+        "number": one.plan.number,
+        "side": one.plan.side.value,
+    }
+    return SetForm(data, plan=one.plan, initial=initial)
 
 
 @require_POST
@@ -88,10 +133,9 @@ def rate_before(request: HttpRequest, session_id: uuid.UUID) -> HttpResponse:
     """Record pain before the first exercise."""
     now = clock.now()
     opened = access_session(viewer_of(request), session_id)
-    form = PainBeforeForm(request.POST)
+    form = _before_form(session_id, request.POST)
     if not form.is_valid():
-        page = session_page(opened)
-        context = {"page": page, "plan": session_plan(page), "before_form": form}
+        context = _stage(session_page(opened)) | {"before_form": form}
         return render(request, "adherence/session.html", context, status=422)
     rate_pain(
         session=opened,
@@ -112,8 +156,7 @@ def log_one_set(request: HttpRequest, session_id: uuid.UUID) -> HttpResponse:
     opened = access_session(viewer_of(request), session_id)
     form = SetForm(request.POST)
     if not form.is_valid():
-        messages.error(request, _("Please enter whole numbers, none below 0."))
-        return redirect("session", session_id=session_id)
+        return _set_again(request, opened, form)
     data = form.cleaned_data
     try:
         log_set(
@@ -123,15 +166,37 @@ def log_one_set(request: HttpRequest, session_id: uuid.UUID) -> HttpResponse:
             number=data["number"],
             side=Side(data["side"]),
             state=SetState(data["state"]),
-            repetitions=data["repetitions"],
-            held_seconds=data["held_seconds"],
-            moved_seconds=data["moved_seconds"],
+            repetitions=data.get("repetitions"),
+            held_seconds=data.get("held_seconds"),
+            moved_seconds=data.get("moved_seconds"),
             occurred_at=now,
             now=now,
         )
     except SessionRefused as error:
         messages.error(request, str(error))
     return redirect("session", session_id=session_id)
+
+
+def _set_again(request: HttpRequest, opened: Any, form: SetForm) -> HttpResponse:
+    """Show a refused set again with what was typed, while it is still the set that comes next."""
+    page = session_page(opened)
+    numbers_only = not form.errors.keys() - COUNTS.keys()
+    if page.is_open and page.next_up and numbers_only and _is_next(page, form):
+        context = _stage(page) | {"set_form": _set_form(page, request.POST)}
+        return render(request, "adherence/session.html", context, status=422)
+    messages.error(request, _("That did not work. Please enter the set again."))
+    return redirect("session", session_id=opened.pk)
+
+
+def _is_next(page: SessionPage, form: SetForm) -> bool:
+    item, one = page.next_up or (None, None)
+    data = form.cleaned_data
+    return (
+        item is not None
+        and one is not None
+        and data["prescription"] == item.item.prescription_id
+        and (data["number"], data["side"]) == (one.plan.number, one.plan.side)
+    )
 
 
 @require_POST
@@ -146,13 +211,11 @@ def undo(request: HttpRequest, session_id: uuid.UUID) -> HttpResponse:
 
 @require_http_methods(["GET", "POST"])
 @patient_only
-def stop(
-    request: HttpRequest, session_id: uuid.UUID, prescription_id: uuid.UUID
-) -> HttpResponse:
+def stop(request: HttpRequest, session_id: uuid.UUID, prescription_id: uuid.UUID) -> HttpResponse:
     """Sharp pain: advice at once, one tap to stop the exercise and tell the team."""
     now = clock.now()
     opened = access_session(viewer_of(request), session_id)
-    form = StopForm(request.POST or None, initial={"prescription": prescription_id})
+    form = StopForm(posted(request), initial={"prescription": prescription_id})
     if request.method == "POST" and form.is_valid():
         try:
             stop_exercise(
@@ -189,7 +252,7 @@ def finish(request: HttpRequest, session_id: uuid.UUID) -> HttpResponse:
     page = session_page(opened)
     if not page.is_open:
         return redirect("session_done", session_id=session_id)
-    form = FinishForm(request.POST or None, initial={"worst": page.ratings.get(PainMoment.WORST)})
+    form = FinishForm(posted(request), initial={"worst": page.ratings.get(PainMoment.WORST)})
     if request.method == "POST" and form.is_valid():
         data = form.cleaned_data
         try:

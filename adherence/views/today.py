@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
 from adherence.access import access_session
-from adherence.forms.session import NextMorningForm, NotDoneForm, PauseForm, WholeDayForm
+from adherence.forms.session import NextMorningForm, NotDoneForm, PauseForm, WholeDayForm, posted
 from adherence.operations.pauses import pause_own_program, resume_own_program
 from adherence.operations.sessions import (
     SessionRefused,
@@ -54,7 +54,7 @@ def yesterday(request: HttpRequest) -> HttpResponse:
     items = items_for_day(patient, on=on)
     if not items:
         raise Http404
-    form = WholeDayForm(request.POST or None, items=items)
+    form = WholeDayForm(posted(request), items=items)
     if request.method == "POST" and form.is_valid():
         try:
             log_whole_day(
@@ -86,7 +86,7 @@ def not_done(request: HttpRequest) -> HttpResponse:
     patient = own_record(viewer)
     today_on = local_date(now, patient.timezone)
     on = today_on - timedelta(days=1) if request.GET.get("day") == "yesterday" else today_on
-    form = NotDoneForm(request.POST or None)
+    form = NotDoneForm(posted(request))
     if request.method == "POST" and form.is_valid():
         try:
             record_not_done(
@@ -120,7 +120,7 @@ def not_done(request: HttpRequest) -> HttpResponse:
 def next_morning(request: HttpRequest, session_id: uuid.UUID) -> HttpResponse:
     """Answer the one question of the morning after."""
     session = access_session(viewer_of(request), session_id)
-    form = NextMorningForm(request.POST or None)
+    form = NextMorningForm(posted(request))
     if request.method == "POST" and form.is_valid():
         try:
             rate_morning(
@@ -143,7 +143,7 @@ def pause(request: HttpRequest) -> HttpResponse:
     """Pause for some days in two taps, or go on again before they are over."""
     now, viewer = clock.now(), viewer_of(request)
     patient = own_record(viewer)
-    form = PauseForm(request.POST if "save" in request.POST or request.method == "POST" else None)
+    form = PauseForm(posted(request))
     if request.method == "POST" and "resume" in request.POST:
         resume_own_program(patient=patient, now=now)
         messages.success(request, _("Welcome back. Your program goes on today."))

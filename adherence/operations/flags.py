@@ -87,9 +87,12 @@ def _apply(
     elif decision.action == Action.KEEP:
         # Evidence that has run out (ratings left the window) is kept as it was last seen.
         if decision.sentence_code:
-            open_flag.update(evidence=decision.evidence, refreshed_at=now)
+            open_flag.update(evidence=decision.evidence, refreshed_at=now, program_id=program_id)
     elif decision.action == Action.CLEAR:
-        open_flag.update(status=FlagStatus.CLEARED, ended_at=now, ended_on=today, refreshed_at=now)
+        # A flag of an earlier program waits for a person: a new program is no recovery.
+        open_flag.filter(program_id=program_id).update(
+            status=FlagStatus.CLEARED, ended_at=now, ended_on=today, refreshed_at=now
+        )
 
 
 def _raise(
@@ -174,6 +177,8 @@ def stop_exercise(
     evidence = sharp_pain_evidence([new])
     if flag is not None:
         evidence["stops"] = flag.evidence.get("stops", []) + evidence["stops"]
+        # Whoever has seen the flag has not seen this: it asks for somebody again.
+        Flag.objects.filter(pk=flag.pk).update(acknowledged_at=None, acknowledged_by=None)
     _raise(
         patient=session.patient,
         program_id=prescription.revision.program_id,
@@ -240,6 +245,35 @@ def record_follow_up(
 
 
 @transaction.atomic
+def answer_flag(
+    *,
+    flag: Flag,
+    kind: FollowUpKind,
+    note: str,
+    due_on: date | None,
+    outcome: Outcome | None,
+    by_id: int,
+    now: datetime,
+) -> FollowUp:
+    """Record a follow-up of a flag and, with an outcome, close the flag: both, or neither.
+
+    Raises FlagError where the flag is to be closed and is not open any more.
+    """
+    follow_up = record_follow_up(
+        patient=flag.patient,
+        flag=flag,
+        kind=kind,
+        note=note,
+        due_on=due_on,
+        by_id=by_id,
+        now=now,
+    )
+    if outcome is not None:
+        close_flag(flag=flag, outcome=outcome, note="", by_id=by_id, now=now)
+    return follow_up
+
+
+@transaction.atomic
 def complete_follow_up(*, follow_up: FollowUp, note: str, now: datetime) -> None:
     """Mark a planned follow-up as done, adding how it went."""
     text = "\n".join(filter(None, [follow_up.note, note]))
@@ -249,9 +283,7 @@ def complete_follow_up(*, follow_up: FollowUp, note: str, now: datetime) -> None
 
 
 @transaction.atomic
-def close_flag(
-    *, flag: Flag, outcome: Outcome, note: str, by_id: int, now: datetime
-) -> Flag:
+def close_flag(*, flag: Flag, outcome: Outcome, note: str, by_id: int, now: datetime) -> Flag:
     """Close a flag with what came of it. The same entries never open it again.
 
     Raises FlagError when it is no longer open: a colleague or the rules were first.
@@ -261,14 +293,18 @@ def close_flag(
     )
     today = local_date(now, patient.timezone)
     acknowledge_flag(flag=flag, by_id=by_id, now=now)
-    closed = Flag.objects.open().filter(pk=flag.pk).update(
-        status=FlagStatus.CLOSED,
-        ended_at=now,
-        ended_on=today,
-        closed_by_id=by_id,
-        outcome=outcome,
-        closing_note=note,
-        silent_until=today + timedelta(days=policy_of_patient(patient).snooze_days),
+    closed = (
+        Flag.objects.open()
+        .filter(pk=flag.pk)
+        .update(
+            status=FlagStatus.CLOSED,
+            ended_at=now,
+            ended_on=today,
+            closed_by_id=by_id,
+            outcome=outcome,
+            closing_note=note,
+            silent_until=today + timedelta(days=policy_of_patient(patient).snooze_days),
+        )
     )
     if closed != 1:
         raise FlagError(_("This flag is not open any more."))

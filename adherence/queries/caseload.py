@@ -4,26 +4,31 @@ from __future__ import annotations
 
 import uuid
 from collections import Counter, defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from enum import StrEnum
 
-from django.db.models import Max
-from django.utils.translation import gettext, ngettext
+from django.db.models import Max, Q
+from django.utils.translation import gettext as _
 
-from adherence.models import Flag, FollowUp, FollowUpStatus
-from adherence.queries.facts import REVIEW_DAYS, Entries, entries_of, matched_for
-from adherence.rules.adherence import (
-    NEW_BELOW,
-    AdherenceState,
-    Share,
-    adherence_state,
-    session_adherence,
+from adherence.models import Flag, FlagStatus, FollowUp, FollowUpStatus
+from adherence.queries.facts import REVIEW_DAYS, Entries, entries_of, ratings_since
+from adherence.queries.standing import (
+    FlagLine,
+    age_on,
+    flag_lines,
+    standing_of,
+    standing_sentence,
+    usual_pain,
+    week_of,
 )
-from adherence.rules.flags import FlagKind, Severity, flag_sentence, pain_parameters
+from adherence.queries.words import state_title
+from adherence.rules.adherence import AdherenceState, Share
+from adherence.rules.flags import FlagKind, Severity
 from adherence.rules.matching import DayCell, Matched, day_states
-from adherence.rules.need import OrderKey, order_key, why_sentence
-from adherence.rules.pain import daily_maximum, rising_pain
+from adherence.rules.need import OrderKey, order_key
+from adherence.rules.pain import daily_maximum
 from clinic.access import Viewer
 from clinic.models import Patient
 from clinic.queries import policy_of
@@ -32,19 +37,36 @@ from programs.queries.programs import ProgramView, latest_programs
 from shared.dates import DateWindow, local_date
 
 STRIP_DAYS = 28
-SHARE_DAYS = 14
+
+
+class CaseloadFilter(StrEnum):
+    """Which rows the caseload shows; the values stand in addresses."""
+
+    ALL = "all"
+    FLAGGED = "flagged"
+    SILENT = "silent"
+    NEW = "new"
+    BELOW_TARGET = "below-target"
+    PAUSED = "paused"
+
+
+class NextAction(StrEnum):
+    """What a row offers first."""
+
+    CALL = "CALL"
+    FOLLOW_UP = "FOLLOW_UP"
+    PAPER = "PAPER"
+    PROGRAM = "PROGRAM"
+    OPEN = "OPEN"
 
 
 @dataclass(frozen=True)
-class FlagLine:
-    """An open flag as a row shows it."""
+class Contact:
+    """When somebody was last in touch, and the follow-up that is planned next."""
 
-    id: uuid.UUID
-    kind: FlagKind
-    severity: Severity
-    sentence: str
-    raised_on: date
-    is_acknowledged: bool
+    last_at: datetime | None = None
+    planned_on: date | None = None
+    planned_id: uuid.UUID | None = None
 
 
 @dataclass(frozen=True)
@@ -59,15 +81,21 @@ class CaseloadRow:
     uses_paper: bool
     flags: tuple[FlagLine, ...]  # the one that matters most first
     state: AdherenceState
+    state_title: str
     why: str
     share: Share  # of the last 14 days
     cells: tuple[DayCell, ...]
     pain: tuple[int | None, ...]  # one a day, None without a rating
     usual_low: float | None
     usual_high: float | None
-    last_contact_on: date | None
+    last_contact_days: int | None  # days ago, None when nobody has been in touch
+    planned_on: date | None
+    planned_id: uuid.UUID | None
+    is_planned_due: bool
     next_visit_on: date | None
-    order: OrderKey
+    needs_somebody: bool
+    action: NextAction
+    order: tuple[bool, bool, OrderKey]
 
     @property
     def severity(self) -> Severity | None:
@@ -75,9 +103,64 @@ class CaseloadRow:
         return self.flags[0].severity if self.flags else None
 
     @property
-    def needs_somebody(self) -> bool:
-        """Whether a flag is open that nobody has acknowledged, or the patient is silent."""
-        return bool(self.flags) or self.state == AdherenceState.SILENT
+    def new_flag(self) -> FlagLine | None:
+        """The first flag that nobody has seen."""
+        return next((flag for flag in self.flags if not flag.is_acknowledged), None)
+
+    @property
+    def has_due(self) -> bool:
+        """Whether anything was due or done in the strip: without it there are no data to show."""
+        return any(cell.due or cell.extra for cell in self.cells)
+
+    @property
+    def has_pain(self) -> bool:
+        """Whether pain was rated on any day of the strip."""
+        return any(score is not None for score in self.pain)
+
+
+@dataclass(frozen=True)
+class FilterChip:
+    """One filter of the caseload and how many rows it shows."""
+
+    code: CaseloadFilter
+    label: str
+    count: int
+    is_current: bool
+
+
+@dataclass(frozen=True)
+class CaseloadPage:
+    """The rows that are asked for, and what the whole caseload counts."""
+
+    heading: str
+    rows: tuple[CaseloadRow, ...]
+    chips: tuple[FilterChip, ...]
+    total: int
+    first: int  # how many need somebody, in the whole caseload
+
+
+def caseload_page(
+    viewer: Viewer, *, now: datetime, only: CaseloadFilter = CaseloadFilter.ALL, name: str = ""
+) -> CaseloadPage:
+    """Return the caseload, narrowed to a filter and to names that hold all words of `name`."""
+    rows = caseload_rows(viewer, now=now)
+    counts = counts_by_filter(rows)
+    first = sum(row.needs_somebody for row in rows)
+    words = name.casefold().split()
+    return CaseloadPage(
+        heading=heading_of(first, len(rows)),
+        rows=tuple(
+            row
+            for row in rows
+            if _is_in(row, only) and all(word in row.name.casefold() for word in words)
+        ),
+        chips=tuple(
+            FilterChip(code, label, counts[code], code == only)
+            for code, label in _filter_labels().items()
+        ),
+        total=len(rows),
+        first=first,
+    )
 
 
 def caseload_rows(viewer: Viewer, *, now: datetime) -> list[CaseloadRow]:
@@ -92,22 +175,22 @@ def caseload_rows(viewer: Viewer, *, now: datetime) -> list[CaseloadRow]:
     policy = policy_of(viewer.clinic_id)
     programs = latest_programs(ids)
     today = local_date(now, viewer.timezone)
-    entries = entries_of(ids, DateWindow.trailing(today + timedelta(days=1), REVIEW_DAYS + 1))
-    flags = _open_flags(ids)
-    contacts = dict(
-        FollowUp.objects.filter(patient_id__in=ids, status=FollowUpStatus.DONE)
-        .order_by()
-        .values("patient_id")
-        .annotate(latest=Max("done_at"))
-        .values_list("patient_id", "latest")
+    entries = entries_of(
+        ids,
+        DateWindow.trailing(today + timedelta(days=1), REVIEW_DAYS + 1),
+        ratings_from={
+            key: ratings_since(program, today=today) for key, program in programs.items()
+        },
     )
+    flags = _flags(ids)
+    contacts = _contacts(ids)
     rows = [
         _row(
             patient,
             programs.get(patient.pk),
             entries[patient.pk],
             flags[patient.pk],
-            contacts.get(patient.pk),
+            contacts.get(patient.pk, Contact()),
             policy,
             now,
         )
@@ -116,68 +199,36 @@ def caseload_rows(viewer: Viewer, *, now: datetime) -> list[CaseloadRow]:
     return sorted(rows, key=lambda row: row.order)
 
 
-def _open_flags(ids: Iterable[uuid.UUID]) -> dict[uuid.UUID, list[Flag]]:
+def _flags(ids: Iterable[uuid.UUID]) -> Mapping[uuid.UUID, list[Flag]]:
+    """Return the open flags, and the closed ones after which usual pain is learned anew."""
     found: dict[uuid.UUID, list[Flag]] = defaultdict(list)
-    for flag in Flag.objects.open().filter(patient_id__in=list(ids)).order_by("raised_at"):
+    matter = Q(status=FlagStatus.OPEN) | Q(status=FlagStatus.CLOSED, kind=FlagKind.RISING_PAIN)
+    for flag in Flag.objects.filter(matter, patient_id__in=list(ids)).order_by("raised_at"):
         found[flag.patient_id].append(flag)
     return found
 
 
-def flag_line(flag: Flag) -> FlagLine:
-    """Return a flag with its sentence, worded from the evidence that it holds."""
-    kind = FlagKind(flag.kind)
-    return FlagLine(
-        id=flag.pk,
-        kind=kind,
-        severity=Severity(flag.severity),
-        sentence=flag_sentence(kind, flag.evidence, gettext, ngettext),
-        raised_on=flag.raised_on,
-        is_acknowledged=flag.acknowledged_at is not None,
+def _contacts(ids: Iterable[uuid.UUID]) -> dict[uuid.UUID, Contact]:
+    listed = list(ids)
+    planned: dict[uuid.UUID, tuple[date, uuid.UUID]] = {}
+    for patient_id, due_on, key in (
+        FollowUp.objects.filter(patient_id__in=listed, status=FollowUpStatus.PLANNED)
+        .order_by("due_on", "recorded_at")
+        .values_list("patient_id", "due_on", "pk")
+    ):
+        if due_on is not None:
+            planned.setdefault(patient_id, (due_on, key))
+    latest: dict[uuid.UUID, datetime | None] = dict(
+        FollowUp.objects.filter(patient_id__in=listed, status=FollowUpStatus.DONE)
+        .order_by()
+        .values("patient_id")
+        .annotate(latest=Max("done_at"))
+        .values_list("patient_id", "latest")
     )
-
-
-def age_on(born: date | None, today: date) -> int | None:
-    """Return the age in whole years, None where the date of birth is not known."""
-    if born is None:
-        return None
-    return today.year - born.year - ((today.month, today.day) < (born.month, born.day))
-
-
-@dataclass(frozen=True)
-class Standing:
-    """How a patient stands with the program today."""
-
-    state: AdherenceState
-    share: Share
-    matched: Matched
-    silent_for_days: int | None
-
-
-def standing_of(
-    program: ProgramView | None, entries: Entries, *, today: date, policy: Policy
-) -> Standing:
-    """Return the state and the session adherence of the last 14 days."""
-    if program is None or program.starts_on is None:
-        return Standing(AdherenceState.NO_PROGRAM, Share(0, 0, None), Matched((), ()), None)
-    window = DateWindow.trailing(today, REVIEW_DAYS)
-    matched = matched_for(program, entries, window, today=today)
-    closed = [o for o in matched.outcomes if o.is_closed]
-    recent = [o for o in closed if o.due.due_on in DateWindow.trailing(today, SHARE_DAYS)]
-    last = entries.last_entry_on
-    is_new = len(closed) < NEW_BELOW
-    state = adherence_state(
-        outcomes=closed if is_new else recent,
-        paused_today=program.is_paused(today),
-        last_entry_on=last,
-        today=today,
-        target_percent=policy.target_percent,
-        silent_days=policy.silent_days,
-        silent_sessions=policy.silent_sessions,
-        has_ended=program.completed_on is not None and program.completed_on <= today,
-        new_below=NEW_BELOW if is_new else 1,
-    )
-    since = last or program.starts_on
-    return Standing(state, session_adherence(recent), matched, (today - since).days)
+    return {
+        key: Contact(latest.get(key), *planned.get(key, (None, None)))
+        for key in planned.keys() | latest.keys()
+    }
 
 
 def _row(
@@ -185,76 +236,135 @@ def _row(
     program: ProgramView | None,
     entries: Entries,
     flags: list[Flag],
-    last_contact: datetime | None,
+    contact: Contact,
     policy: Policy,
     now: datetime,
 ) -> CaseloadRow:
     today = local_date(now, patient.timezone)
     standing = standing_of(program, entries, today=today, policy=policy)
     strip = DateWindow.trailing(today, STRIP_DAYS)
-    lines = sorted(
-        (flag_line(flag) for flag in flags),
-        key=lambda line: (line.severity != Severity.ACT_NOW, line.raised_on),
-    )
+    lines = flag_lines(flags)
+    first = lines[0] if lines else None
     worst = {r.local_date: r.score for r in daily_maximum(entries.worst)}
-    pain = rising_pain(entries.worst, parameters=pain_parameters(policy))
-    usual, spread = pain.usual, pain.spread
+    usual = usual_pain(entries, flags, policy)
     shown = Matched(
         tuple(o for o in standing.matched.outcomes if o.due.due_on >= strip.start),
         tuple(e for e in standing.matched.extras if e.local_date >= strip.start),
     )
-    first = lines[0] if lines else None
+    quiet_for = _days_since(contact.last_at, patient, today)
+    is_planned_due = contact.planned_on is not None and contact.planned_on <= today
+    is_waiting = (
+        standing.state == AdherenceState.SILENT
+        and contact.planned_on is None
+        and (quiet_for is None or quiet_for >= policy.silent_days)
+    )
+    needs_somebody = any(not line.is_acknowledged for line in lines) or is_planned_due or is_waiting
     return CaseloadRow(
         patient_id=patient.pk,
         name=patient.name,
         age=age_on(patient.date_of_birth, today),
         problem=patient.problem,
-        week=_week(program, today),
+        week=week_of(program, today),
         uses_paper=patient.uses_paper,
-        flags=tuple(lines),
+        flags=lines,
         state=standing.state,
-        why=first.sentence if first else _why(standing, policy),
+        state_title=state_title(standing.state),
+        why=first.sentence if first else standing_sentence(standing, policy),
         share=standing.share,
         cells=day_states(strip, shown, program.pauses if program else ()),
         pain=tuple(worst.get(day) for day in strip.days()),
-        usual_low=None if usual is None else max(0.0, usual - (spread or 0)),
-        usual_high=None if usual is None else min(10.0, usual + (spread or 0)),
-        last_contact_on=local_date(last_contact, patient.timezone) if last_contact else None,
-        next_visit_on=patient.next_visit_on,
-        order=order_key(
-            first.severity if first else None,
-            standing.state,
-            (today - first.raised_on).days if first else None,
-            patient.family_name,
+        usual_low=usual.low,
+        usual_high=usual.high,
+        last_contact_days=quiet_for,
+        planned_on=contact.planned_on,
+        planned_id=contact.planned_id,
+        is_planned_due=is_planned_due,
+        next_visit_on=patient.next_visit_on
+        if patient.next_visit_on and patient.next_visit_on >= today
+        else None,
+        needs_somebody=needs_somebody,
+        action=_action(patient, lines, standing.state, is_planned_due=is_planned_due),
+        order=(
+            not needs_somebody,
+            first is None and not is_planned_due,
+            order_key(
+                first.severity if first else None,
+                standing.state,
+                (today - first.raised_on).days if first else None,
+                f"{patient.family_name} {patient.given_name}",
+            ),
         ),
     )
 
 
-def _why(standing: Standing, policy: Policy) -> str:
-    return why_sentence(
-        state=standing.state,
-        share=standing.share,
-        days=SHARE_DAYS,
-        target_percent=policy.target_percent,
-        silent_for_days=standing.silent_for_days,
-        translate=gettext,
-        ngettext=ngettext,
-        silent_days=policy.silent_days,
-        silent_sessions=policy.silent_sessions,
-    )
-
-
-def _week(program: ProgramView | None, today: date) -> int | None:
-    if program is None or program.starts_on is None or program.starts_on > today:
+def _days_since(last_at: datetime | None, patient: Patient, today: date) -> int | None:
+    if last_at is None:
         return None
-    return (today - program.starts_on).days // 7 + 1
+    return max(0, (today - local_date(last_at, patient.timezone)).days)
 
 
-def counts_by_filter(rows: Iterable[CaseloadRow]) -> Counter[str]:
+def _action(
+    patient: Patient,
+    flags: tuple[FlagLine, ...],
+    state: AdherenceState,
+    *,
+    is_planned_due: bool,
+) -> NextAction:
+    if any(not flag.is_acknowledged for flag in flags):
+        return NextAction.CALL
+    if is_planned_due:
+        return NextAction.FOLLOW_UP
+    if state == AdherenceState.NO_PROGRAM:
+        return NextAction.PROGRAM
+    if state == AdherenceState.SILENT:
+        return NextAction.PAPER if patient.uses_paper else NextAction.CALL
+    return NextAction.OPEN
+
+
+def _is_in(row: CaseloadRow, only: CaseloadFilter) -> bool:
+    if only == CaseloadFilter.ALL:
+        return True
+    if only == CaseloadFilter.FLAGGED:
+        return bool(row.flags)
+    return row.state == AdherenceState[only.name]
+
+
+def counts_by_filter(rows: Iterable[CaseloadRow]) -> Counter[CaseloadFilter]:
     """Return how many rows each filter of the caseload would show."""
-    counts: Counter[str] = Counter()
-    for row in rows:
-        counts["all"] += 1
-        counts["flagged"] += bool(row.flags)
-        counts[row.state.value.lower()] += 1
-    return counts
+    return Counter(code for row in rows for code in CaseloadFilter if _is_in(row, code))
+
+
+def _filter_labels() -> dict[CaseloadFilter, str]:
+    return {
+        CaseloadFilter.ALL: _("All"),
+        CaseloadFilter.FLAGGED: _("Flagged"),
+        CaseloadFilter.SILENT: _("Silent"),
+        CaseloadFilter.NEW: _("New"),
+        CaseloadFilter.BELOW_TARGET: _("Below target"),
+        CaseloadFilter.PAUSED: _("Paused"),
+    }
+
+
+def heading_of(first: int, total: int) -> str:
+    """Return the heading that counts: "Seven people first, then you are done"."""
+    if not total:
+        return _("Caseload")
+    if not first:
+        return _("Nobody waits for you")
+    words = (
+        _("One person first, then you are done"),
+        _("Two people first, then you are done"),
+        _("Three people first, then you are done"),
+        _("Four people first, then you are done"),
+        _("Five people first, then you are done"),
+        _("Six people first, then you are done"),
+        _("Seven people first, then you are done"),
+        _("Eight people first, then you are done"),
+        _("Nine people first, then you are done"),
+        _("Ten people first, then you are done"),
+        _("Eleven people first, then you are done"),
+        _("Twelve people first, then you are done"),
+    )
+    if first <= len(words):
+        return words[first - 1]
+    return _("%(count)d people first, then you are done") % {"count": first}

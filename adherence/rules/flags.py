@@ -88,6 +88,7 @@ class Facts:
     due_per_week: float
     program_started_on: date | None
     program_is_live: bool
+    has_earlier_entries: bool = False  # since the program began, before the first of `outcomes`
     resets: Mapping[FlagKind, date] = field(default_factory=dict)
     snoozed_until: Mapping[FlagKind, date] = field(default_factory=dict)
     sharp_stops: tuple[SharpStop, ...] = ()
@@ -232,7 +233,8 @@ def _rising_pain(facts: Facts, policy: Policy) -> Decision:
 
 def _has_entry(facts: Facts) -> bool:
     return (
-        any(outcome.state != DayState.NO_ENTRY for outcome in facts.outcomes)
+        facts.has_earlier_entries
+        or any(outcome.state != DayState.NO_ENTRY for outcome in facts.outcomes)
         or bool(facts.worst_ratings)
         or bool(facts.next_morning_ratings)
     )

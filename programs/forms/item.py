@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from decimal import Decimal
 from typing import Any
 
 from django import forms
@@ -83,7 +82,7 @@ def _typed(name: str) -> forms.TextInput:
 class KilogramField(forms.DecimalField):
     """A weight; a decimal comma is read as a point."""
 
-    def to_python(self, value: Any) -> Decimal | None:
+    def to_python(self, value: Any) -> Any:
         """Return the weight, None where nothing was typed."""
         return super().to_python(value.replace(",", ".") if isinstance(value, str) else value)
 
@@ -191,13 +190,10 @@ class ItemForm(forms.Form):
 
     def _dose(self, data: Mapping[str, Any]) -> Dose | None:
         entry = self.chosen.entry
-        parts = [data.get(name) for name in TEMPO]
-        tempo = None
-        if any(part is not None for part in parts):
-            if any(part is None for part in parts):
-                self.add_error("tempo_out", _("Enter all three parts of the tempo, or none."))
-                return None
-            tempo = (parts[0], parts[1], parts[2])
+        parts = [part for name in TEMPO if (part := data.get(name)) is not None]
+        if len(parts) not in (0, len(TEMPO)):
+            self.add_error("tempo_out", _("Enter all three parts of the tempo, or none."))
+            return None
         weight, band = data.get("load_value"), data.get("band") or ""
         if weight is not None and band:
             self.add_error("band", _("Choose a weight or a band, not both."))
@@ -212,7 +208,7 @@ class ItemForm(forms.Form):
             duration_seconds=data.get("duration_seconds"),
             rest_seconds=data["rest_seconds"],
             side=Side(side) if side else sides_allowed(entry.side_mode)[0],
-            tempo=tempo,
+            tempo=(parts[0], parts[1], parts[2]) if parts else None,
             load_value=weight,
             load_unit=unit,
             band=band,

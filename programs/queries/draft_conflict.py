@@ -49,8 +49,8 @@ def _what_happened(
     if stored.draft_id is not None:
         return _("%(name)s has saved this draft") % {"name": stored.edited_by}, stored.edited_at
     issued = (
-        program.revisions.filter(pk=opened)
-        .exclude(status=RevisionStatus.DRAFT)
+        program.revisions.exclude(status=RevisionStatus.DRAFT)
+        .filter(pk__in=[opened])
         .select_related("issued_by")
         .first()
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Hashable, Mapping
+from typing import TypeVar
 
 from programs.rules.dose import Dose, weekly_dose
 
@@ -10,7 +11,10 @@ FEW_EXERCISES = 4
 """Up to so many exercises people say they can keep up with; more is allowed, and said."""
 
 
-def is_step_up(before: Mapping[Hashable, Dose], after: Mapping[Hashable, Dose]) -> bool:
+Key = TypeVar("Key", bound=Hashable)
+
+
+def is_step_up(before: Mapping[Key, Dose], after: Mapping[Key, Dose]) -> bool:
     """Return whether any exercise is new, or asks for more work or load than before.
 
     Keys name the exercise. After a step up, next-morning pain is asked for a week.

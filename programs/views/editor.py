@@ -13,7 +13,7 @@ from django.views.decorators.http import require_http_methods
 
 from clinic.access import therapist_only, viewer_of
 from programs.access import access_program
-from programs.forms import DraftEditor, editor_page
+from programs.forms import LABELS, DraftEditor, editor_page
 from programs.operations.drafting import save_program_draft
 from programs.operations.programs import (
     DraftConflict,
@@ -113,12 +113,14 @@ def program_issue(request: HttpRequest, program_id: uuid.UUID) -> HttpResponse:
         except NotReady as refusal:
             context["refusal"], problems = str(refusal), refusal.problems
         else:
-            messages.success(request, _issued_text(program.patient.given_name, issued, today))
+            waits = (issued.effective_from or today) > today
+            messages.success(request, _issued_text(program.patient.given_name, waits=waits))
             return redirect("program", program.patient_id)
     names = {item.position: item.name for item in row.items}
     context["problems"] = [
         {
             "subject": names.get(position, "") if position else "",
+            "field": LABELS.get(problem.field, ""),
             "text": problem.text(_),
             "is_error": problem.is_error,
         }
@@ -128,8 +130,8 @@ def program_issue(request: HttpRequest, program_id: uuid.UUID) -> HttpResponse:
     return render(request, "programs/program_issue.html", context)
 
 
-def _issued_text(name: str, issued, today) -> str:
-    if issued.effective_from > today:
+def _issued_text(name: str, *, waits: bool) -> str:
+    if waits:
         return _("Issued. %(name)s gets it when it begins.") % {"name": name}
     return _("Issued. %(name)s gets it today.") % {"name": name}
 

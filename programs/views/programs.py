@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import uuid
-from datetime import date
 
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
@@ -128,8 +127,13 @@ def program_complete(request: HttpRequest, program_id: uuid.UUID) -> HttpRespons
     viewer, now = viewer_of(request), clock.now()
     record = access_program(viewer, program_id, at=now)
     if request.method == "POST":
-        today = local_date(now, record.patient.timezone)
-        return _done(request, record.patient_id, _completed(record, today))
+        try:
+            complete_program(program=record, today=local_date(now, record.patient.timezone))
+        except ProgramError as refusal:
+            messages.warning(request, str(refusal))
+        else:
+            messages.success(request, _("Completed. Nothing is due any more."))
+        return redirect("program", record.patient_id)
     context = {
         "patient": record.patient,
         "program": record,
@@ -144,14 +148,6 @@ def program_complete(request: HttpRequest, program_id: uuid.UUID) -> HttpRespons
     return render(request, "programs/program_confirm.html", context)
 
 
-def _completed(record, today: date) -> tuple[bool, str]:
-    try:
-        complete_program(program=record, today=today)
-    except ProgramError as refusal:
-        return False, str(refusal)
-    return True, _("Completed. Nothing is due any more.")
-
-
 @require_http_methods(["GET", "HEAD", "POST"])
 @therapist_only
 def program_discard(request: HttpRequest, program_id: uuid.UUID) -> HttpResponse:
@@ -164,7 +160,8 @@ def program_discard(request: HttpRequest, program_id: uuid.UUID) -> HttpResponse
         return redirect("program", record.patient_id)
     if request.method == "POST":
         discard_draft(draft=draft)
-        return _done(request, record.patient_id, (True, _("The draft is discarded.")))
+        messages.success(request, _("The draft is discarded."))
+        return redirect("program", record.patient_id)
     context = {
         "patient": record.patient,
         "program": record,
@@ -174,12 +171,6 @@ def program_discard(request: HttpRequest, program_id: uuid.UUID) -> HttpResponse
         "is_danger": True,
     }
     return render(request, "programs/program_confirm.html", context)
-
-
-def _done(request: HttpRequest, patient_id: uuid.UUID, outcome: tuple[bool, str]) -> HttpResponse:
-    went_well, text = outcome
-    (messages.success if went_well else messages.warning)(request, text)
-    return redirect("program", patient_id)
 
 
 @require_safe

@@ -22,9 +22,9 @@ SIDE_MODE_TEXTS: Mapping[SideMode, str] = {
 }
 
 LOAD_UNIT_NAMES: Mapping[LoadUnit, str] = {
-    LoadUnit.NONE: gettext_noop("No load"),
-    LoadUnit.KG: gettext_noop("a weight in kg"),
-    LoadUnit.BAND: gettext_noop("an elastic band"),
+    LoadUnit.NONE: gettext_noop("none"),
+    LoadUnit.KG: gettext_noop("with a weight in kg"),
+    LoadUnit.BAND: gettext_noop("with an elastic band"),
 }
 
 _FIELDS: Mapping[str, str] = {

@@ -63,7 +63,6 @@ class FollowUpForm(forms.Form):
             min=today.isoformat(), max=self._latest.isoformat()
         )
         self.helper = FormHelper()
-        self.helper.form_tag = False
         self.helper.layout = Layout(
             "kind",
             Div("when", "due_on", css_class="follow-up-when"),
@@ -149,7 +148,6 @@ class CloseFlagForm(forms.Form):
             (one.value, outcome_title(one)) for one in Outcome
         ]
         self.helper = FormHelper()
-        self.helper.form_tag = False
         self.helper.layout = Layout(
             "outcome", "note", ButtonHolder(Submit("save", gettext("Close the flag")))
         )
@@ -170,7 +168,6 @@ class FollowUpDoneForm(forms.Form):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.helper = FormHelper()
-        self.helper.form_tag = False
         self.helper.layout = Layout("note", ButtonHolder(Submit("save", gettext("Mark as done"))))
 
 
@@ -199,7 +196,6 @@ class PaperForm(WholeDayForm):
         self.fields["worst"].label = gettext("Worst pain during the session")
         self.fields["effort"].label = gettext("How hard it was")
         self.fields["note"].label = gettext("What else is written there")
-        self.helper.form_tag = False
         names = [self._name(item) for item in self.items]
         self.helper.layout = Layout(
             *names,

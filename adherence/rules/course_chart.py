@@ -307,7 +307,8 @@ def _ticks(
             week = (day - started_on).days // WEEK + 1
         shows_date = x - last_date >= DATE_LABEL_ROOM and x <= PLOT - DATE_LABEL_ROOM / 2
         if x - last_week >= WEEK_LABEL_ROOM or shows_date:
-            ticks.append(Tick(x, day, week, shows_date))
+            is_first = week is not None and not any(tick.names_week for tick in ticks)
+            ticks.append(Tick(x, day, week, is_first, shows_date))
             last_week = x
             last_date = x if shows_date else last_date
         day += timedelta(days=WEEK)

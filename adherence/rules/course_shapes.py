@@ -149,6 +149,7 @@ class Tick:
     x: float
     on: date
     week: int | None
+    names_week: bool  # the first that has a number says what the numbers are
     shows_date: bool
 
 

@@ -31,6 +31,7 @@ def paper_log(request: HttpRequest, patient_id: uuid.UUID) -> HttpResponse:
     form = None
     if page.on is not None and page.items:
         form = PaperForm(request.POST if request.method == "POST" else None, items=page.items)
+        form.helper.form_action = f"?on={page.on.isoformat()}"
         if request.method == "POST" and form.is_valid():
             try:
                 log_paper_day(

@@ -360,7 +360,7 @@ class TestSkipped:
             revision=issued_program.revisions.get(),
             done=True,
             status=status,
-            reason="TIRED" if status == "NOT_DONE" else "",
+            reason="FATIGUE" if status == "NOT_DONE" else "",
         )
         self.check(SkipReason.DONE_ALREADY, mailoutbox)
 
@@ -445,7 +445,7 @@ class TestUnanswered:
             revision=issued_program.revisions.get(),
             local_date=TODAY - timedelta(days=1),
             status="NOT_DONE",
-            reason="TIRED",
+            reason="FATIGUE",
             finished_at=NOW - timedelta(hours=1),
             recorded_at=NOW - timedelta(hours=1),
         )

@@ -60,6 +60,11 @@ class Program(models.Model):
     def __str__(self) -> str:
         return self.title
 
+    @property
+    def is_live(self) -> bool:
+        """Whether it is drafted or in force: it has not ended."""
+        return self.status in LIVE
+
 
 class RevisionStatus(StrEnum):
     """A revision is drafted, issued, then superseded; only a draft is ever edited."""
@@ -185,9 +190,7 @@ class Prescription(models.Model):
     rest_seconds = models.PositiveSmallIntegerField(default=30)
     tempo: Any = models.JSONField(null=True, blank=True)  # seconds out, stop, back
     load_value = models.DecimalField(max_digits=5, decimal_places=2, null=True, blank=True)
-    load_unit = models.CharField(
-        max_length=6, choices=choices_of(LoadUnit), default=LoadUnit.NONE
-    )
+    load_unit = models.CharField(max_length=6, choices=choices_of(LoadUnit), default=LoadUnit.NONE)
     band = models.CharField(max_length=8, blank=True)
     effort_target = models.PositiveSmallIntegerField(null=True, blank=True)
     note = models.CharField(max_length=200, blank=True)

@@ -9,7 +9,6 @@ from django.db import transaction
 from django.utils.translation import gettext as _
 
 from programs.models import Program, ProgramRevision, RevisionStatus
-from programs.models.program import LIVE
 from programs.operations.programs import (
     DraftConflict,
     DraftContent,
@@ -38,7 +37,7 @@ def save_program_draft(
     clinic's to prescribe.
     """
     program = Program.objects.select_for_update().get(pk=program.pk)
-    if program.status not in LIVE:
+    if not program.is_live:
         raise ProgramError(_("This program has ended."))
     _check_exercises(program, content)
     draft = program.revisions.filter(status=RevisionStatus.DRAFT).first()

@@ -40,7 +40,7 @@ def program_edit(request: HttpRequest, program_id: uuid.UUID) -> HttpResponse:
     program = access_program(viewer, program_id, at=now)
     today = local_date(now, program.patient.timezone)
     source = editor_source(program, today=today)
-    if source is None:
+    if source is None or (request.method != "POST" and not program.is_live):
         messages.info(request, _("This program has ended. Begin a new one to change something."))
         return redirect("program", program.patient_id)
     context: dict[str, Any] = {"patient": program.patient, "program": program, "source": source}

@@ -13,6 +13,9 @@ from http.cookiejar import CookieJar
 from typing import Any
 
 
+NOT_SENT = "\0"  # a choice that is not ticked: a name that the form knows, nothing to send
+
+
 class TourFailed(Exception):
     """A step did not hold; the message says what was seen instead."""
 
@@ -51,11 +54,10 @@ class _Forms(HTMLParser):
             return
         names = dict(attrs)
         if tag == "input" and given.get("type") not in ("submit", "button"):
-            ticked = given.get("type") not in ("radio", "checkbox") or "checked" in names
-            if ticked:
-                self._inside.fields.append((given["name"], given.get("value", "on")))
-            else:
-                self._inside.fields.append((given["name"], "\0"))
+            choice = given.get("type") in ("radio", "checkbox")
+            value = given.get("value", "on" if choice else "")
+            untouched = NOT_SENT if choice and "checked" not in names else value
+            self._inside.fields.append((given["name"], untouched))
         elif tag == "select":
             self._select, self._chosen = given["name"], None
         elif tag == "option" and self._select:
@@ -94,9 +96,10 @@ class Person:
         )
         self.page = self.url = ""
 
-    def open(self, path: str) -> str:
-        """Open a page and return its text."""
-        return self._send(urllib.request.Request(self._absolute(path)))  # noqa: S310 - own address
+    def open(self, path: str, *, status: int = 200) -> str:
+        """Open a page that answers `status` and return its text."""
+        request = urllib.request.Request(self._absolute(path))  # noqa: S310 - own address
+        return self._send(request, status=status)
 
     def submit(self, *, having: str, **values: Any) -> str:
         """Fill the page's first form that has the field `having`, send it, return what came."""
@@ -105,7 +108,7 @@ class Person:
         form = next((f for f in reader.forms if having in f.names or having in f.action), None)
         if form is None:
             raise TourFailed(f"{self.url} has no form with {having!r}")
-        kept = [(n, v) for n, v in form.fields if n not in values and v != "\0"]
+        kept = [(n, v) for n, v in form.fields if n not in values and v != NOT_SENT]
         for name, value in values.items():
             each = value if isinstance(value, (list, tuple)) else [value]
             kept += [(name, str(one)) for one in each]
@@ -139,12 +142,14 @@ class Person:
     def _absolute(self, path: str) -> str:
         return urllib.parse.urljoin(self.url or self.base_url + "/", path)
 
-    def _send(self, request: urllib.request.Request) -> str:
+    def _send(self, request: urllib.request.Request, *, status: int = 200) -> str:
         try:
-            with self._opener.open(request, timeout=30) as answer:
-                self.page = answer.read().decode()
-                self.url = answer.geturl()
+            answer = self._opener.open(request, timeout=30)
         except urllib.error.HTTPError as error:
-            said = error.read().decode(errors="replace")[:300]
-            raise TourFailed(f"{request.full_url} answered {error.code}: {said}") from error
+            answer = error
+        with answer:
+            self.page = answer.read().decode(errors="replace")
+            self.url = answer.geturl()
+        if answer.status not in (status, 201):
+            raise TourFailed(f"{request.full_url} answered {answer.status}: {self.page[:300]}")
         return self.page

@@ -45,7 +45,7 @@ def visible_flags(viewer: Viewer, *, at: datetime) -> QuerySet[Flag]:
         return Flag.objects.none()
     return Flag.objects.filter(
         clinic_id=viewer.clinic_id, patient__in=visible_patients(viewer, at=at)
-    ).exclude(patient_id=viewer.patient_id)
+    ).exclude(patient__in=_own(viewer))
 
 
 def access_flag(viewer: Viewer, flag_id: uuid.UUID, *, at: datetime) -> Flag:
@@ -66,10 +66,15 @@ def access_follow_up(viewer: Viewer, follow_up_id: uuid.UUID, *, at: datetime) -
             clinic_id=viewer.clinic_id,
             patient__in=visible_patients(viewer, at=at),
         )
-        .exclude(patient_id=viewer.patient_id)
+        .exclude(patient__in=_own(viewer))
         .select_related("patient")
         .first()
     )
     if follow_up is None:
         raise Http404
     return follow_up
+
+
+def _own(viewer: Viewer) -> list[uuid.UUID]:
+    """Return the record of a therapist who is a patient too, and must not treat themselves."""
+    return [viewer.patient_id] if viewer.patient_id else []

@@ -44,6 +44,12 @@ class LogSet(serializers.Serializer[dict[str, Any]]):
     occurred_at = serializers.DateTimeField(required=False)
 
 
+class WithdrawSet(serializers.Serializer[dict[str, Any]]):
+    """Which set to take back."""
+
+    client_key = serializers.UUIDField()
+
+
 class RatePain(serializers.Serializer[dict[str, Any]]):
     """A 0 to 10 rating of one moment."""
 

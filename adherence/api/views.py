@@ -14,6 +14,7 @@ from rest_framework.views import APIView
 
 from adherence.access import access_session, visible_flags, visible_sessions
 from adherence.api import serializers
+from adherence.operations.corrections import withdraw_set
 from adherence.operations.flags import stop_exercise
 from adherence.operations.sessions import (
     SessionRefused,
@@ -120,6 +121,16 @@ class SessionSets(APIView):
             raise _refusal(error) from error
         return Response(serializers.Recorded(row).data, status=201)
 
+    @extend_schema(
+        request=serializers.WithdrawSet, responses={204: None}, operation_id="session_withdraw_set"
+    )
+    def delete(self, request: Request, session_id: uuid.UUID) -> Response:
+        """Take back the set logged under a client key; again, or an unknown key: nothing to do."""
+        session = access_session(viewer_of(request), session_id)
+        data = _read(serializers.WithdrawSet, request)
+        withdraw_set(session=session, client_key=data["client_key"], now=clock.now())
+        return Response(status=204)
+
 
 class SessionPain(APIView):
     """Pain ratings of an own session."""
@@ -136,9 +147,7 @@ class SessionPain(APIView):
         now = clock.now()
         session = access_session(viewer_of(request), session_id)
         data = _read(serializers.RatePain, request)
-        row = rate_pain(
-            session=session, occurred_at=data.pop("occurred_at", now), now=now, **data
-        )
+        row = rate_pain(session=session, occurred_at=data.pop("occurred_at", now), now=now, **data)
         return Response(serializers.Recorded(row).data, status=201)
 
 

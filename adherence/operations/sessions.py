@@ -227,7 +227,7 @@ def log_set(
         held_seconds=amount[1],
         moved_seconds=amount[2],
         load_value=load_value,
-        occurred_at=min(occurred_at, now),
+        occurred_at=_within(session, occurred_at, now),
         recorded_at=now,
     )
     recount_if_closed(session, now=now)
@@ -261,7 +261,7 @@ def rate_pain(
         moment=moment,
         score=score,
         local_date=session.local_date + timedelta(days=1 if next_day else 0),
-        occurred_at=min(occurred_at, now),
+        occurred_at=_within(session, occurred_at, now),
         recorded_at=now,
     )
     if session.status in CLOSED:
@@ -345,6 +345,11 @@ def _has_work(session: SessionLog) -> bool:
     """Whether a set was done, or an exercise stopped for sharp pain."""
     done = session.sets.filter(withdrawn_at=None).exclude(state=SetState.SKIPPED)
     return done.exists() or session.stops.exists()
+
+
+def _within(session: SessionLog, at: datetime, now: datetime) -> datetime:
+    """Keep the time that a device tells between the start of the session and now."""
+    return max(session.started_at, min(at, now))
 
 
 def _close(session: SessionLog, *, status: SessionStatus, now: datetime) -> None:

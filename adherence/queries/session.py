@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import uuid
 from dataclasses import dataclass
 from typing import Any
 
@@ -21,8 +22,9 @@ from programs.rules.dose import SetPlan, planned_sets
 
 @dataclass(frozen=True)
 class LoggedSet:
-    """What was logged for a planned set."""
+    """What was logged for a planned set, and the key under which it can be taken back."""
 
+    client_key: uuid.UUID
     state: SetState
     repetitions: int | None
     held_seconds: int | None
@@ -109,7 +111,11 @@ def session_page(session: SessionLog) -> SessionPage:
     """Return a session's data. Four queries."""
     logs = {
         (row.prescription_id, row.number, row.side): LoggedSet(
-            SetState(row.state), row.repetitions, row.held_seconds, row.moved_seconds
+            row.client_key,
+            SetState(row.state),
+            row.repetitions,
+            row.held_seconds,
+            row.moved_seconds,
         )
         for row in SetLog.objects.filter(session=session, withdrawn_at=None)
     }
@@ -155,6 +161,7 @@ def _plan_of(row: SessionItem) -> dict[str, Any]:
         "one_line": entry.one_line,
         "keep_still_line": entry.keep_still_line,
         "breathing": entry.breathing,
+        "set_up": list(entry.set_up),
         "steps": list(entry.steps),
         "stop_if": list(entry.stop_if),
         "kind": dose.kind.value,
@@ -176,6 +183,7 @@ def _set_of(one: SessionSet) -> dict[str, Any]:
         "duration_seconds": plan.duration_seconds,
         "logged": logged
         and {
+            "key": str(logged.client_key),
             "state": logged.state.value,
             "repetitions": logged.repetitions,
             "held_seconds": logged.held_seconds,

@@ -22,7 +22,7 @@ class LibraryProblem:
     message: str
 
     def __str__(self) -> str:
-        return f"{self.file}: {self.key}: {self.message}"
+        return ": ".join(part for part in (self.file, self.key, self.message) if part)
 
 
 class Reader:

@@ -57,7 +57,7 @@ def _wanted(query: QueryDict) -> LibraryFilter:
     }
     known = {NOTHING, *Equipment}
     return LibraryFilter(
-        words=query.get("q", "")[:LONGEST_SEARCH].strip(),
+        words=query.get("q", "")[:LONGEST_SEARCH].replace("\0", "").strip(),
         at_hand=frozenset(code for code in query.getlist("at_hand") if code in known),
         **codes,
     )

@@ -51,8 +51,8 @@ class Command(BaseCommand):
         try:
             if options["check"]:
                 library = read_library(**files)
-                exercises, ladders = len(library.exercises), len(library.ladders)
-                said = f"{exercises} exercises and {ladders} ladders, no mistakes."
+                counts = len(library.exercises), len(library.ladders)
+                said = "no mistakes; exercises: {}; ladders: {}.".format(*counts)
             else:
                 done = import_library(**files, now=clock.now())
                 said = f"exercises: {_counted(done.exercises)}; ladders: {_counted(done.ladders)}."

@@ -23,8 +23,8 @@ SIDE_MODE_TEXTS: Mapping[SideMode, str] = {
 
 LOAD_UNIT_NAMES: Mapping[LoadUnit, str] = {
     LoadUnit.NONE: gettext_noop("none"),
-    LoadUnit.KG: gettext_noop("with a weight in kg"),
-    LoadUnit.BAND: gettext_noop("with an elastic band"),
+    LoadUnit.KG: gettext_noop("a weight in kg"),
+    LoadUnit.BAND: gettext_noop("an elastic band"),
 }
 
 _FIELDS: Mapping[str, str] = {
@@ -70,7 +70,7 @@ def range_lines(dose: DoseRange, translate: Translate, ngettext: Ngettext) -> tu
     if dose.tempo is not None:
         lines.append(RangeLine("tempo", _("Tempo"), tempo_text(dose.tempo, translate), ""))
     units = [_(LOAD_UNIT_NAMES[unit]) for unit in dose.load_units if unit is not LoadUnit.NONE]
-    load = listed(units, translate) if units else _("none")
+    load = _("with %(loads)s") % {"loads": listed(units, translate)} if units else _("none")
     lines.append(RangeLine("load", _("Load"), load, ""))
     return tuple(lines)
 

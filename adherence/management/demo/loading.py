@@ -25,7 +25,7 @@ from clinic.models import Patient
 from programs.models import Program
 from programs.queries.programs import ProgramView, items_of_revisions, program_view
 from programs.rules.schedule import due_sessions
-from shared.dates import DateWindow, local_date, resolve_wall_time
+from shared.dates import DateWindow, local_date, resolve_wall_time, week_start
 
 
 def load_demo(folder: Path, *, now: datetime, password: str) -> dict[str, int]:
@@ -105,9 +105,9 @@ def simulate(
     items = items_of_revisions([r.id for r in view.revisions])
     doses = {key: tuple((i.prescription_id, i.dose) for i in rows) for key, rows in items.items()}
     start = view.starts_on or today
-    due = due_sessions(
-        view.spans, view.pauses, DateWindow(start, today), completed_on=view.completed_on
-    )
+    # To the end of the week: a weekly quota has its deadlines there, its sessions lie before.
+    window = DateWindow(start, week_start(today) + timedelta(days=7))
+    due = due_sessions(view.spans, view.pauses, window, completed_on=view.completed_on)
     played = play(
         character=character,
         due=due,

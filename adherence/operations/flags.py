@@ -50,7 +50,7 @@ def review_patient(*, patient_id: uuid.UUID, now: datetime) -> tuple[Decision, .
 
     Running it again on the same record changes nothing but the time of the last look.
     """
-    patient = Patient.objects.select_for_update().get(pk=patient_id)
+    patient = Patient.objects.select_for_update(no_key=True).get(pk=patient_id)
     today = local_date(now, patient.timezone)
     found = review_facts(patient_id, today=today)
     decisions: tuple[Decision, ...] = ()
@@ -142,7 +142,7 @@ def stop_exercise(
     The flag stands in the same transaction as the record, so neither can be lost alone. A rating
     given with it counts as the worst pain of the session when it is higher than the one so far.
     """
-    Patient.objects.select_for_update().get(pk=session.patient_id)
+    Patient.objects.select_for_update(no_key=True).get(pk=session.patient_id)
     prescription = (
         Prescription.objects.filter(pk=prescription_id, revision_id=session.revision_id)
         .select_related("exercise_revision", "revision")
@@ -288,8 +288,11 @@ def close_flag(*, flag: Flag, outcome: Outcome, note: str, by_id: int, now: date
 
     Raises FlagError when it is no longer open: a colleague or the rules were first.
     """
-    patient = Patient.objects.select_related("clinic", "clinic__stored_policy").get(
-        pk=flag.patient_id
+    # The patient before the flag, as the rules take them, or the two wait in a circle.
+    patient = (
+        Patient.objects.select_for_update(of=("self",), no_key=True)
+        .select_related("clinic", "clinic__stored_policy")
+        .get(pk=flag.patient_id)
     )
     today = local_date(now, patient.timezone)
     acknowledge_flag(flag=flag, by_id=by_id, now=now)

@@ -34,6 +34,7 @@ __all__ = [
     "finish_session",
     "finish_with_ratings",
     "lock_record",
+    "lock_session",
     "log_set",
     "rate_morning",
     "rate_pain",
@@ -124,7 +125,14 @@ def record_not_done(
 
 def lock_record(patient: Patient) -> None:
     """Let two logs of one patient come one after the other: a double tap finds the first."""
-    Patient.objects.select_for_update().get(pk=patient.pk)
+    # No key: rows that only point at the patient need not wait, and so cannot wait in a circle.
+    Patient.objects.select_for_update(no_key=True).get(pk=patient.pk)
+
+
+def lock_session(session: SessionLog) -> None:
+    """Lock the record, and read again how the session stands: it may have been closed meanwhile."""
+    lock_record(session.patient)
+    session.refresh_from_db(fields=["status"])
 
 
 def _in_force(patient: Patient, on: date) -> RevisionView:
@@ -194,7 +202,7 @@ def log_set(
     A set that is DONE without any number was done as planned; a skipped one has no numbers.
     Refuses (SessionRefused) a set that the revision does not ask for.
     """
-    lock_record(session.patient)
+    lock_session(session)
     same = SetLog.objects.filter(session=session, client_key=client_key).first()
     if same is not None:
         return same
@@ -245,7 +253,7 @@ def rate_pain(
     now: datetime,
 ) -> PainRating:
     """Record a 0 to 10 rating. The same key returns the first; a new one corrects the moment."""
-    lock_record(session.patient)
+    lock_session(session)
     same = PainRating.objects.filter(session=session, client_key=client_key).first()
     if same is not None:
         return same

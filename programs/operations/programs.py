@@ -147,6 +147,7 @@ def save_draft(
 
     Raises DraftConflict when it has been saved or issued by somebody else since.
     """
+    _lock(Program(pk=draft.program_id))  # in the order of issuing, or the two wait in a circle
     schedule = content.schedule
     saved = ProgramRevision.objects.filter(
         pk=draft.pk, status=RevisionStatus.DRAFT, version=version

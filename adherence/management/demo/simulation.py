@@ -193,7 +193,9 @@ def _done(
         status="STOPPED" if partly or sharp else "COMPLETED",
         sets=tuple(_set(pid, plan, chance) for pid, plan in plans[:kept]),
         ratings=ratings,
-        morning_at=resolve_wall_time(morning_on, time(8, 30), zone)
+        morning_at=max(
+            resolve_wall_time(morning_on, time(8, 30), zone), entered_at + timedelta(minutes=20)
+        )
         if "NEXT_MORNING" in ratings
         else None,
         effort=max(0, min(10, round(chance.gauss(4.5, 1.2)))),

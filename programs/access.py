@@ -26,7 +26,7 @@ def access_program(viewer: Viewer, program_id: uuid.UUID, *, at: datetime) -> Pr
         raise Http404
     program = (
         visible_programs(viewer, at=at)
-        .exclude(patient_id=viewer.patient_id)
+        .exclude(Q(patient_id=viewer.patient_id))
         .filter(pk=program_id)
         .select_related("patient", "patient__clinic", "patient__clinic__stored_policy")
         .first()

@@ -315,7 +315,8 @@ def _found(clinic_id: uuid.UUID, words: str, region: str) -> tuple[list[PickerRo
         .exclude(clinic=None, slug__in=own.values("slug"))
         .filter(current__isnull=False)
     )
-    for word in words.lower().split()[:MOST_WORDS]:
+    # PostgreSQL takes no null characters.
+    for word in words.replace("\0", " ").lower().split()[:MOST_WORDS]:
         found = found.filter(search_text__contains=word)
     if region in tuple(Region):
         found = found.filter(region=region)

@@ -24,11 +24,6 @@ from tests.factories import NOW, TODAY
 
 
 @pytest.fixture
-def browser(sign_in, therapist):
-    return sign_in(therapist)
-
-
-@pytest.fixture
 def draft(issued_program, therapist):
     return draft_revision(
         program=issued_program, drafted_by_id=therapist.user_id, now=NOW, today=TODAY

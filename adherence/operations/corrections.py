@@ -14,7 +14,7 @@ from adherence.operations.sessions import lock_session, recount_if_closed
 @transaction.atomic
 def undo_last_set(*, session: SessionLog, now: datetime) -> SetLog | None:
     """Withdraw the set that was logged last; None when there is none."""
-    lock_session(session.patient)
+    lock_session(session)
     last = (
         SetLog.objects.filter(session=session, withdrawn_at=None)
         .order_by("-recorded_at", "-occurred_at", "-number")
@@ -31,7 +31,7 @@ def undo_last_set(*, session: SessionLog, now: datetime) -> SetLog | None:
 @transaction.atomic
 def withdraw_set(*, session: SessionLog, client_key: uuid.UUID, now: datetime) -> None:
     """Withdraw the set that was logged under a key. Again, or under no known key: nothing."""
-    lock_session(session.patient)
+    lock_session(session)
     withdrawn = SetLog.objects.filter(
         session=session, client_key=client_key, withdrawn_at=None
     ).update(withdrawn_at=now)

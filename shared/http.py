@@ -88,3 +88,29 @@ def paged_shape(serializer: type[Any]) -> Any:
             "results": serializer(many=True),
         },
     )
+
+
+PROBLEM_SHAPE = {
+    "type": "object",
+    "description": "A refusal; `code` is for programs, `title` is for people.",
+    "properties": {
+        "status": {"type": "integer"},
+        "code": {"type": "string"},
+        "title": {"type": "string"},
+        "errors": {"type": "object", "description": "By field, where the code is `invalid`."},
+    },
+    "required": ["status", "code", "title"],
+}
+
+
+def tell_problems(result: dict[str, Any], **_context: Any) -> dict[str, Any]:
+    """Add to every operation of a schema what a refusal looks like."""
+    result["components"]["schemas"]["Problem"] = PROBLEM_SHAPE
+    reference = {"schema": {"$ref": "#/components/schemas/Problem"}}
+    for methods in result["paths"].values():
+        for operation in methods.values():
+            operation["responses"]["default"] = {
+                "description": "Refused.",
+                "content": {"application/problem+json": reference},
+            }
+    return result

@@ -226,6 +226,10 @@ SPECTACULAR_SETTINGS = {
     "SERVE_PERMISSIONS": ["clinic.access.IsStaffMember"],
     "COMPONENT_SPLIT_REQUEST": True,
     "SCHEMA_PATH_PREFIX": "/api/v1",
+    "POSTPROCESSING_HOOKS": [
+        "drf_spectacular.hooks.postprocess_schema_enums",
+        "shared.http.tell_problems",
+    ],
     # Sets of codes by the names that the project gives them, where a field's name is not enough.
     "ENUM_NAME_OVERRIDES": {
         "DoseKind": "programs.rules.dose.DoseKind",

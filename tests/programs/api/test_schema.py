@@ -47,6 +47,16 @@ def test_lists_are_told_page_by_page(schema):
         assert {"limit", "offset"} <= {parameter["name"] for parameter in get["parameters"]}
 
 
+def test_every_refusal_has_the_shape_that_the_schema_tells(schema, patient, sign_in):
+    shape = schema["components"]["schemas"]["Problem"]
+    refused = sign_in(patient).get("/api/v1/exercises/")
+    assert refused.status_code == 403
+    assert set(shape["required"]) <= set(refused.json()) <= set(shape["properties"])
+    for methods in schema["paths"].values():
+        for operation in methods.values():
+            assert "application/problem+json" in operation["responses"]["default"]["content"]
+
+
 def test_programs_and_the_library_can_only_be_read(schema):
     for path, methods in schema["paths"].items():
         if path.startswith(("/api/v1/exercises/", "/api/v1/programs/")):

@@ -42,7 +42,7 @@ function play() {
 
   const EFFECTS = {
     LOG: ({ key, set }) => {
-      const { key: _own, occurred_at: at, ...rest } = set;
+      const { occurred_at: at, ...rest } = set;
       const body = { ...rest, client_key: key, occurred_at: new Date(at).toISOString() };
       queue.add({ id: key, send: () => csrfFetch(plan.addresses.sets, { body, keepalive: true }) });
     },
@@ -120,6 +120,7 @@ function play() {
   function open(name) {
     on("PAUSE");
     stage.dialog(name).showModal();
+    stage.dialog(name).querySelector("h2").focus();
   }
 
   stage.root.addEventListener("click", (event) => {

@@ -13,8 +13,11 @@ BY_NAME = {
     "oldpassword": PASSWORD,
     "again": PASSWORD,
     "date_of_birth": "1980-05-17",
+    "ends_on": "2026-03-18",
+    "worst": "2",
     "client_key": "5a2c1d3e-0b7f-4c69-8f21-7d9be0a4c310",
 }
+PRESSED = "save"  # of several buttons with one name
 USUAL = {
     "email": "new.person@mail.example",
     "date": "2026-03-11",
@@ -39,19 +42,20 @@ class Field:
 
     def filled(self) -> list[str]:
         """Return what a careful person leaves in it."""
-        if self.kind in ("checkbox", "radio", "select"):
-            chosen = [value for value in self.values if value]
+        if self.kind in ("checkbox", "radio", "select", "submit"):
+            usual = [value for value in (PRESSED, BY_NAME.get(self.name)) if value in self.options]
+            chosen = usual or [value for value in self.values if value]
             return chosen or ([o for o in self.options if o][:1] if self._wants_one else [])
-        if any(self.values):
+        if any(self.values) and self.kind != "date":
             return self.values
         if self.kind == "number":
-            return [self.low or "1"]
+            return [self.low or "1"] if self.required else []
         usual = BY_NAME.get(self.name) or USUAL.get(self.kind, "Some words")
         return [usual] if self.kind != "hidden" or self.name in BY_NAME else self.values
 
     @property
     def _wants_one(self) -> bool:
-        return self.kind != "checkbox" or self.required
+        return self.kind == "submit" or self.required
 
 
 @dataclass
@@ -98,6 +102,7 @@ class _Reader(HTMLParser):
         if form is None or not name or "disabled" in given or name == TOKEN:
             return
         kind = given.get("type", "text") if tag in ("input", "button") else tag
+        kind = "number" if "inputmode" in given and kind == "text" else kind
         one = form.fields.setdefault(name, Field(name, kind, required="required" in given))
         if kind in ("checkbox", "radio"):
             one.options.append(given.get("value", "on"))
@@ -108,7 +113,7 @@ class _Reader(HTMLParser):
         elif tag == "textarea":
             self._text = one
         elif kind == "submit" or tag == "button":
-            one.kind = "radio"  # one of the buttons is pressed
+            one.kind = "submit"  # one of the buttons is pressed
             one.options.append(given.get("value", ""))
         else:
             one.low = given.get("min", "")

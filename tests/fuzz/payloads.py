@@ -7,6 +7,8 @@ from typing import Any
 
 from hypothesis import strategies as st
 
+from tests.fuzz.pages import Form
+
 NASTY_TEXT = (
     "", " ", "0", "-1", "-0", "1.5", "11", "99999999999999999999", "1e309", "NaN", "Infinity",
     "٣", "0x10", "true", "None", "on", "[]", "{}", "\x00", "a\x00b", "é" * 5000, "\u202eg",
@@ -15,7 +17,7 @@ NASTY_TEXT = (
     "0001-01-01T00:00:00+14:00", "9999-12-31T23:59:59-14:00", "2026-03-11T10:00:00", "24:61",
     "23:59", "Europe/Nowhere", "../London", "UTC", "a@b", "x" * 300 + "@mail.example",
     "pia@mail.example", "00000000-0000-0000-0000-000000000000", "not-a-uuid", "LEFT",
-    "BOTH", "DONE", "THERAPIST",
+    "BOTH", "DONE", "THERAPIST", "up:99", "add:x", "swap:0:1:2:3", "remove:-1", "restore:",
 )  # fmt: skip
 NASTY_JSON: tuple[Any, ...] = (
     None, True, False, 0, -1, 1, 11, 2**31, 2**63, 10**40, 0.5, -0.0, 1e308, [], {}, [[]], [None],
@@ -34,16 +36,18 @@ what_to_do = st.sampled_from(("keep", "keep", "keep", "replace", "drop", "double
 
 
 @st.composite
-def form_data(draw: st.DrawFn, filled: dict[str, list[str]], names: list[str]) -> dict:
+def form_data(draw: st.DrawFn, form: Form) -> dict[str, list[str]]:
     """Return the data of a form with some controls changed, left out or sent twice."""
+    filled = form.filled()
     data: dict[str, list[str]] = {}
-    for name in sorted({*filled, *names}):
+    for name, one in sorted(form.fields.items()):
         values = filled.get(name, [])
         match draw(what_to_do):
             case "keep":
                 data[name] = values
             case "replace":
-                data[name] = [draw(nasty_text)]
+                options = st.sampled_from(one.options) if one.options else nasty_text
+                data[name] = [draw(st.one_of(options, nasty_text))]
             case "double":
                 data[name] = [*values, draw(nasty_text)]
     return {name: values for name, values in data.items() if values}

@@ -282,7 +282,8 @@ def rate_morning(
 ) -> PainRating:
     """Record next-morning pain; SessionRefused before the morning has come or days later."""
     mornings = (local_date(now, session.timezone) - session.local_date).days
-    if not 1 <= mornings <= 2 or session.status not in CLOSED:
+    performed = session.status in (SessionStatus.COMPLETED, SessionStatus.STOPPED)
+    if not performed or not 1 <= mornings <= 2:
         raise SessionRefused("NOT_ASKED", _("This is asked on the morning after a session."))
     return rate_pain(
         session=session,

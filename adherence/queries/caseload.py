@@ -255,6 +255,7 @@ def _row(
     is_planned_due = contact.planned_on is not None and contact.planned_on <= today
     is_waiting = (
         standing.state == AdherenceState.SILENT
+        and not lines  # somebody has seen those, or they ask by themselves
         and contact.planned_on is None
         and (quiet_for is None or quiet_for >= policy.silent_days)
     )

@@ -6,6 +6,7 @@ const WAIT = 300;
 const form = document.querySelector("[data-editor]");
 let waiting = 0;
 let asked = 0;
+let pressing = null;
 let isChanged = false;
 
 const number = (name) => {
@@ -114,10 +115,32 @@ async function ask(action) {
 
 const WHOLE = ["editor-items", "editor-phone", "editor-totals", "editor-said"];
 
-async function press(button) {
+/** Everything that stands in the form, to see whether somebody typed on meanwhile. */
+const typed = () => new URLSearchParams(new FormData(form)).toString();
+
+/** Asks until the answer is about what stands in the form now, so that no key press is lost. */
+async function settled(action) {
+  for (;;) {
+    const before = typed();
+    const page = await ask(action);
+    if (!page || typed() === before) return page;
+  }
+}
+
+/** One press after the other: adding waits for its turn, what names a place in the list does not. */
+function press(button) {
+  if (pressing && !button.value.startsWith("add:")) return;
+  const turn = Promise.resolve(pressing).then(() => act(button));
+  pressing = turn;
+  turn.finally(() => {
+    if (pressing === turn) pressing = null;
+  });
+}
+
+async function act(button) {
   window.clearTimeout(waiting);
   button.setAttribute("aria-busy", "true");
-  const page = await ask(button.value);
+  const page = await settled(button.value);
   if (!page) {
     // No answer, or the sign-in page: the plain way says what is wrong.
     button.removeAttribute("aria-busy");
@@ -136,6 +159,7 @@ async function press(button) {
 function later(action, places) {
   window.clearTimeout(waiting);
   waiting = window.setTimeout(async () => {
+    await pressing;
     const page = await ask(action);
     if (page) swap(page, places);
     if (page) swapWords(page);
@@ -155,6 +179,12 @@ form?.addEventListener("submit", (event) => {
   const button = event.submitter;
   const action = button?.name === "action" ? button.value : "";
   if (form.dataset.plain || action === "save" || action === "review") {
+    if (pressing && !form.dataset.plain) {
+      // What was pressed before comes first.
+      event.preventDefault();
+      pressing.then(() => form.requestSubmit(button));
+      return;
+    }
     isChanged = false;
     return;
   }

@@ -3,23 +3,23 @@
 from __future__ import annotations
 
 import logging
-from functools import partial
 from typing import Any
 
 from celery import Task
 from django.db import transaction
-from kombu.exceptions import OperationalError
+
+from shared.failures import kind_and_place
 
 logger = logging.getLogger(__name__)
 
 
 def enqueue(task: Task, **ids: Any) -> None:
     """Send `task` after commit. A broker that is away is forgiven: a sweep finds the row."""
-    transaction.on_commit(partial(_send, task, ids), robust=True)
 
+    def ring() -> None:
+        try:
+            task.apply_async(kwargs=ids)
+        except Exception as error:  # noqa: BLE001 - the work is in the database, whatever it was
+            logger.warning("%s left to the sweep: %s", task.name, kind_and_place(error))
 
-def _send(task: Task, ids: dict[str, Any]) -> None:
-    try:
-        task.apply_async(kwargs=ids)
-    except OperationalError:
-        logger.warning("broker away, %s left to the sweep", task.name)
+    transaction.on_commit(ring)

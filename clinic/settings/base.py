@@ -263,14 +263,18 @@ CELERY_WORKER_HIJACK_ROOT_LOGGER = False
 CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
 CELERY_TASK_PUBLISH_RETRY_POLICY = {"max_retries": 1, "interval_start": 0, "interval_max": 0.2}
 CELERY_TIMEZONE = "UTC"  # every local-time decision is ours, in the patient's zone
+# A bell that nobody heard is stale when the next one rings: a worker that was away for a night
+# finds one sweep to do, not hundreds.
 CELERY_BEAT_SCHEDULE = {
     "send-due-reminders": {
         "task": "adherence.send_due_reminders",
         "schedule": crontab(),  # each minute: reminders promise the minute
+        "options": {"expires": 55},
     },
     "review-flags": {
         "task": "adherence.review_flags",
         "schedule": crontab(),  # new entries, and each local day that has closed
+        "options": {"expires": 55},
     },
 }
 

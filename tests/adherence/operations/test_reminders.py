@@ -28,7 +28,7 @@ from programs.operations.programs import complete_program, pause_program
 from programs.rules.schedule import Pattern, Schedule
 from shared import clock as shared_clock
 from tests import factories, mail_backends
-from tests.factories import JOINED, NOW, STARTED_ON, TODAY
+from tests.factories import NOW, STARTED_ON, TODAY
 
 SITE = "https://clinic.example"
 
@@ -248,9 +248,7 @@ class TestChangedChoice:
         sweep()
         assert not Reminder.objects.exists()
 
-    def test_the_new_time_of_the_same_day_counts(
-        self, patient, issued_program, mailoutbox, clock
-    ):
+    def test_the_new_time_of_the_same_day_counts(self, patient, issued_program, mailoutbox, clock):
         set_preference(patient=patient, is_on=True, times=[time(17)], now=NOW)
         clock.move_to(NOW.replace(hour=17))
         sweep()
@@ -269,9 +267,7 @@ class TestChangedChoice:
         sweep()
         assert len(mailoutbox) == 1
 
-    def test_a_day_that_was_reminded_of_is_not_reminded_of_again(
-        self, reminded, mailoutbox, clock
-    ):
+    def test_a_day_that_was_reminded_of_is_not_reminded_of_again(self, reminded, mailoutbox, clock):
         sweep()
         set_preference(patient=reminded, is_on=True, times=[time(17)], now=NOW)
         clock.move_to(NOW.replace(hour=17))
@@ -619,12 +615,11 @@ class TestFailing:
     def test_a_slow_server_holds_a_sweep_for_less_than_a_minute(
         self, reminded, other_patient, colleague, issue_program, server, clock, mailoutbox
     ):
-        program = issue_program(
+        issue_program(
             other_patient,
             colleague,
             schedule=Schedule(Pattern.DAILY, STARTED_ON, times_per_day=6),
         )
-        assert program
         factories.ReminderPreferenceFactory(patient=other_patient)
         for slot in range(1, 7):
             factories.ReminderFactory(patient=other_patient, slot=slot)
@@ -735,4 +730,3 @@ class TestSeenByTheClinic:
 
 def test_a_mail_server_has_ten_seconds():
     assert settings.EMAIL_TIMEOUT == 10
-    assert JOINED < NOW

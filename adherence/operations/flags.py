@@ -141,6 +141,8 @@ def stop_exercise(
 
     The flag stands in the same transaction as the record, so neither can be lost alone. A rating
     given with it counts as the worst pain of the session when it is higher than the one so far.
+    Said again of the same exercise it stays one stop, and the team is told again where nobody has
+    that flag open any more, or where it hurts more than they were told.
     """
     Patient.objects.select_for_update(no_key=True).get(pk=session.patient_id)
     prescription = (
@@ -150,44 +152,69 @@ def stop_exercise(
     )
     if prescription is None:
         raise SessionRefused("NOT_IN_PROGRAM", _("Your program does not have this exercise."))
-    stop, created = ExerciseStop.objects.get_or_create(
-        session=session,
+    stops = ExerciseStop.objects.filter(session=session)
+    key = client_key
+    if stops.filter(client_key=key).exclude(prescription=prescription).exists():
+        # A key that served for another exercise must not cost anybody this report.
+        key = uuid.uuid5(client_key, str(prescription.pk))
+    stop, created = stops.get_or_create(
         prescription=prescription,
         defaults={
+            "session": session,
             "clinic_id": session.clinic_id,
-            "client_key": client_key,
+            "client_key": key,
             "score": score,
             "note": note,
             "occurred_at": min(occurred_at, now),
             "recorded_at": now,
         },
     )
-    if not created:
+    if not created and (stop.client_key == key or not _says_more(stop, score=score, note=note)):
         return stop
     if score is not None:
-        _rate_worst(session, client_key=client_key, score=score, occurred_at=occurred_at, now=now)
-    today = local_date(now, session.patient.timezone)
-    flag = Flag.objects.open().filter(patient=session.patient, kind=FlagKind.SHARP_PAIN).first()
+        _rate_worst(session, client_key=key, score=score, occurred_at=occurred_at, now=now)
+    _tell_of(stop, patient=session.patient, prescription=prescription, now=now)
+    return stop
+
+
+def _says_more(stop: ExerciseStop, *, score: int | None, note: str) -> bool:
+    """Take into a stop what is worse than before; whether the team has to hear of it again."""
+    is_worse = score is not None and (stop.score is None or stop.score < score)
+    if is_worse:
+        stop.score = score
+    stop.note = stop.note or note
+    stop.save(update_fields=["score", "note"])
+    open_flags = Flag.objects.open().filter(
+        patient_id=stop.session.patient_id, kind=FlagKind.SHARP_PAIN
+    )
+    return is_worse or not open_flags.exists()
+
+
+def _tell_of(
+    stop: ExerciseStop, *, patient: Patient, prescription: Prescription, now: datetime
+) -> None:
+    """Open the flag of sharp pain, or add the stop to the one that is open."""
+    flag = Flag.objects.open().filter(patient=patient, kind=FlagKind.SHARP_PAIN).first()
     new = SharpStop(
         id=stop.pk,
-        local_date=session.local_date,
+        local_date=stop.session.local_date,
         exercise_name=prescription.exercise_revision.content["name"],
-        score=score,
+        score=stop.score,
     )
     evidence = sharp_pain_evidence([new])
     if flag is not None:
-        evidence["stops"] = flag.evidence.get("stops", []) + evidence["stops"]
+        told = [one for one in flag.evidence.get("stops", []) if one["id"] != str(stop.pk)]
+        evidence["stops"] = told + evidence["stops"]
         # Whoever has seen the flag has not seen this: it asks for somebody again.
         Flag.objects.filter(pk=flag.pk).update(acknowledged_at=None, acknowledged_by=None)
     _raise(
-        patient=session.patient,
+        patient=patient,
         program_id=prescription.revision.program_id,
         kind=FlagKind.SHARP_PAIN,
         evidence=evidence,
         now=now,
-        today=today,
+        today=local_date(now, patient.timezone),
     )
-    return stop
 
 
 def _rate_worst(

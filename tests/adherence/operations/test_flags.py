@@ -221,6 +221,61 @@ def test_pressing_twice_is_one_stop(story):
     assert len(story.open(FlagKind.SHARP_PAIN).evidence["stops"]) == 1
 
 
+def press_again(story: Story, stop: ExerciseStop, *, score: int | None, **other) -> ExerciseStop:
+    values = {"client_key": uuid.uuid4(), "prescription_id": stop.prescription_id, "note": ""}
+    return stop_exercise(
+        session=stop.session,
+        score=score,
+        occurred_at=story.now,
+        now=story.now,
+        **(values | other),
+    )
+
+
+@pytest.mark.parametrize("score", [None, 3, 9])
+def test_sharp_pain_again_after_the_close_is_told_again(story, score):
+    stop = story.sharp()
+    first = story.open(FlagKind.SHARP_PAIN)
+    close_flag(flag=first, outcome=Outcome.ADVICE_GIVEN, note="", by_id=story.by_id, now=story.now)
+    press_again(story, stop, score=score)
+    story.review()
+    second = story.open(FlagKind.SHARP_PAIN)
+    assert second is not None
+    assert [one["id"] for one in second.evidence["stops"]] == [str(stop.pk)]
+
+
+def test_the_same_report_sent_twice_does_not_open_a_closed_flag(story):
+    stop = story.sharp()
+    first = story.open(FlagKind.SHARP_PAIN)
+    close_flag(flag=first, outcome=Outcome.ADVICE_GIVEN, note="", by_id=story.by_id, now=story.now)
+    press_again(story, stop, score=7, client_key=stop.client_key)
+    assert story.open(FlagKind.SHARP_PAIN) is None
+
+
+def test_sharper_pain_than_was_told_asks_for_somebody_again(story):
+    stop = story.sharp(score=2)
+    acknowledge_flag(flag=story.open(FlagKind.SHARP_PAIN), by_id=story.by_id, now=story.now)
+    press_again(story, stop, score=9, note="worse now")
+    flag = story.open(FlagKind.SHARP_PAIN)
+    assert [one["score"] for one in flag.evidence["stops"]] == [9]
+    assert flag.acknowledged_at is None
+    worst = PainRating.objects.get(session=stop.session, moment="WORST", withdrawn_at=None)
+    assert worst.score == 9
+    stop.refresh_from_db()
+    assert (stop.score, stop.note) == (9, "worse now")
+
+
+def test_a_key_used_before_costs_nobody_the_report_of_another_exercise(story):
+    stop = story.sharp(score=2)
+    other = story.revision.prescriptions.get(position=2).pk
+    for _time in range(2):
+        press_again(story, stop, score=9, prescription_id=other, client_key=stop.client_key)
+    stops = story.open(FlagKind.SHARP_PAIN).evidence["stops"]
+    assert [one["score"] for one in stops] == [2, 9]
+    worst = PainRating.objects.get(session=stop.session, moment="WORST", withdrawn_at=None)
+    assert worst.score == 9
+
+
 @pytest.mark.databases_differ
 def test_the_database_holds_one_open_flag_of_a_kind(story):
     factories.FlagFactory(program=story.program, kind=FlagKind.RISING_PAIN)

@@ -1,9 +1,16 @@
 /* fetch() for our own API: sends the CSRF header and JSON, answers what came back. */
 
+// A real deployment binds the cookie to its own host by its name; development has no https for that.
+const NAMES = ["__Host-csrftoken=", "csrftoken="];
+
 /** The CSRF token from its cookie, or "" when there is none. */
 export function csrfToken(cookies = document.cookie) {
-  const pair = cookies.split("; ").find((part) => part.startsWith("csrftoken="));
-  return pair ? decodeURIComponent(pair.slice("csrftoken=".length)) : "";
+  const pairs = cookies.split("; ");
+  for (const name of NAMES) {
+    const pair = pairs.find((part) => part.startsWith(name));
+    if (pair) return decodeURIComponent(pair.slice(name.length));
+  }
+  return "";
 }
 
 /**

@@ -145,8 +145,12 @@ def pause(request: HttpRequest) -> HttpResponse:
     patient = own_record(viewer)
     form = PauseForm(posted(request))
     if request.method == "POST" and "resume" in request.POST:
-        resume_own_program(patient=patient, now=now)
-        messages.success(request, _("Welcome back. Your program goes on today."))
+        try:
+            resume_own_program(patient=patient, now=now)
+        except ProgramError as error:
+            messages.info(request, str(error))
+        else:
+            messages.success(request, _("Welcome back. Your program goes on today."))
         return redirect("today")
     if request.method == "POST" and form.is_valid():
         try:

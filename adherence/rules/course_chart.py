@@ -92,7 +92,6 @@ def course_chart(
         inside = min(max(day, first), end)
         return round((inside - first).days * slot, 2)
 
-    band = _band(usual)
     groups = _by_weeks(days) if by_weeks else [[day] for day in days]
     columns = tuple(_column(group, x_of) for group in groups)
     marks, rows = _events(events, first, end, lambda day: x_of(day) + slot / 2)
@@ -106,7 +105,7 @@ def course_chart(
         spans=tuple(_spans(revisions, first, end, x_of, SPANS_TOP, SPANS_HEIGHT)),
         flagged=tuple(_spans(flagged, first, end, x_of, PAIN_TOP, PAIN_HEIGHT)),
         missed=tuple(_spans(missed, first, end, x_of, DONE_TOP - 3, DONE_HEIGHT + 6)),
-        band=band,
+        band=_band(usual),
         levels=tuple(Level(score, pain_y(score)) for score in (0, 5, 10)),
         lines=_lines(columns),
         points=_points(columns, usual),
@@ -118,7 +117,6 @@ def course_chart(
         done_label_y=DONE_LABEL,
         pain_label_y=PAIN_LABEL,
         later_y=LATER_AT,
-        band_label_y=round(band.y + max(band.height - 6, 14), 2) if band else None,
     )
 
 

@@ -185,4 +185,3 @@ class CourseChart:
     done_label_y: float
     pain_label_y: float
     later_y: float
-    band_label_y: float | None

@@ -102,7 +102,6 @@ def test_no_rating_draws_no_line_and_no_band():
     assert chart.lines == ()
     assert chart.points == ()
     assert chart.band is None
-    assert chart.band_label_y is None
 
 
 def test_above_half_a_year_a_column_is_a_week():

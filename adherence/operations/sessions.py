@@ -11,6 +11,7 @@ from datetime import date, datetime, timedelta
 from decimal import Decimal
 
 from django.db import transaction
+from django.db.models import Q
 from django.utils.translation import gettext as _
 
 from adherence.models import PainMoment, PainRating, SessionLog, SessionStatus, SetLog, SetState
@@ -23,7 +24,6 @@ from programs.models import Prescription
 from programs.queries.programs import RevisionView, latest_program
 from programs.rules.dose import SetDone, SetPlan, Side, dose_share, planned_sets
 from programs.rules.schedule import today_state
-from shared.dates import local_date
 
 __all__ = [
     "Day",
@@ -32,11 +32,9 @@ __all__ = [
     "SetState",
     "day_to_log",
     "finish_session",
-    "finish_with_ratings",
     "lock_record",
     "lock_session",
     "log_set",
-    "rate_morning",
     "rate_pain",
     "record_not_done",
     "recount_if_closed",
@@ -203,9 +201,11 @@ def log_set(
     Refuses (SessionRefused) a set that the revision does not ask for.
     """
     lock_session(session)
-    same = SetLog.objects.filter(session=session, client_key=client_key).first()
-    if same is not None:
-        return same
+    this_set = Q(prescription_id=prescription_id, number=number, side=side, withdrawn_at=None)
+    earlier = SetLog.objects.filter(this_set | Q(client_key=client_key), session=session)
+    before = {row.client_key: row for row in earlier}
+    if client_key in before:
+        return before[client_key]
     prescription = Prescription.objects.filter(
         pk=prescription_id, revision_id=session.revision_id
     ).first()
@@ -220,9 +220,8 @@ def log_set(
         amount, load_value = (None, None, None), None
     elif state == SetState.DONE and amount == (None, None, None):
         amount = (plan.repetitions, plan.hold_seconds, plan.duration_seconds)
-    SetLog.objects.filter(
-        session=session, prescription=prescription, number=number, side=side, withdrawn_at=None
-    ).update(withdrawn_at=now)
+    if before:
+        earlier.update(withdrawn_at=now)
     row = SetLog.objects.create(
         clinic_id=session.clinic_id,
         session=session,
@@ -277,24 +276,6 @@ def rate_pain(
     return rating
 
 
-def rate_morning(
-    *, session: SessionLog, client_key: uuid.UUID, score: int, now: datetime
-) -> PainRating:
-    """Record next-morning pain; SessionRefused before the morning has come or days later."""
-    mornings = (local_date(now, session.timezone) - session.local_date).days
-    performed = session.status in (SessionStatus.COMPLETED, SessionStatus.STOPPED)
-    if not performed or not 1 <= mornings <= 2:
-        raise SessionRefused("NOT_ASKED", _("This is asked on the morning after a session."))
-    return rate_pain(
-        session=session,
-        client_key=client_key,
-        moment=PainMoment.NEXT_MORNING,
-        score=score,
-        occurred_at=now,
-        now=now,
-    )
-
-
 @transaction.atomic
 def finish_session(
     *,
@@ -321,33 +302,6 @@ def finish_session(
     status = SessionStatus.STOPPED if stopped_early else SessionStatus.COMPLETED
     _close(session, status=status, now=now)
     return session
-
-
-@transaction.atomic
-def finish_with_ratings(
-    *,
-    session: SessionLog,
-    client_key: uuid.UUID,
-    worst: int,
-    after: int,
-    stopped_early: bool,
-    effort: int | None,
-    note: str,
-    now: datetime,
-) -> SessionLog:
-    """Close a session together with how it felt: all of it is kept, or none."""
-    for moment, score in ((PainMoment.WORST, worst), (PainMoment.AFTER, after)):
-        rate_pain(
-            session=session,
-            client_key=uuid.uuid5(client_key, moment),
-            moment=moment,
-            score=score,
-            occurred_at=now,
-            now=now,
-        )
-    return finish_session(
-        session=session, stopped_early=stopped_early, effort=effort, note=note, now=now
-    )
 
 
 def _has_work(session: SessionLog) -> bool:

@@ -24,12 +24,12 @@ from adherence.forms.session import (
 )
 from adherence.operations.corrections import undo_last_set
 from adherence.operations.flags import stop_exercise
+from adherence.operations.ratings import finish_with_ratings
 from adherence.operations.sessions import (
     PainMoment,
     SessionRefused,
     SetState,
     day_to_log,
-    finish_with_ratings,
     log_set,
     rate_pain,
     start_session,

@@ -14,10 +14,10 @@ from django.views.decorators.http import require_http_methods, require_safe
 from adherence.access import access_session
 from adherence.forms.session import NextMorningForm, NotDoneForm, PauseForm, WholeDayForm, posted
 from adherence.operations.pauses import pause_own_program, resume_own_program
+from adherence.operations.ratings import rate_morning
 from adherence.operations.sessions import (
     SessionRefused,
     day_to_log,
-    rate_morning,
     record_not_done,
 )
 from adherence.operations.whole_day import log_whole_day

@@ -9,14 +9,13 @@ import pytest
 
 from adherence.models import PainMoment, PainRating, Review, SessionLog, SessionStatus, SetLog
 from adherence.models import SetState as State
+from adherence.operations.ratings import finish_with_ratings, rate_morning
 from adherence.operations.sessions import (
     MOST_SESSIONS_A_DAY,
     Day,
     SessionRefused,
     day_to_log,
-    finish_with_ratings,
     log_set,
-    rate_morning,
     rate_pain,
 )
 from adherence.rules.barriers import Barrier

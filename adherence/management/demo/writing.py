@@ -173,10 +173,13 @@ def _amount(
     found = [logged.get((pid, plan.number, plan.side.value)) for pid, plan in plans]
     amount = dose_share(
         [plan for _pid, plan in plans],
-        [done and SetDone(done.repetitions, done.held_seconds, done.moved_seconds)
-         for done in found],
-    )  # fmt: skip
+        [_done(one) if one else None for one in found],
+    )
     return amount.share, amount.over
+
+
+def _done(one: PlayedSet) -> SetDone:
+    return SetDone(one.repetitions, one.held_seconds, one.moved_seconds)
 
 
 def _set(session: SessionLog, done: PlayedSet, at: datetime) -> SetLog:

@@ -8,7 +8,7 @@ from typing import Any
 from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 
-from adherence.management import tour
+from adherence.management.tour import run
 
 
 class Command(BaseCommand):
@@ -20,5 +20,5 @@ class Command(BaseCommand):
         parser.add_argument("address", help="where the demo runs, such as http://127.0.0.1:8000")
 
     def handle(self, *args: Any, **options: Any) -> None:
-        if not tour.run(options["address"], settings.DATA_DIR, self.stdout):
+        if not run(options["address"], settings.DATA_DIR, self.stdout):
             raise CommandError("The tour did not hold.")

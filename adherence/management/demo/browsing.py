@@ -12,7 +12,6 @@ from html.parser import HTMLParser
 from http.cookiejar import CookieJar
 from typing import Any
 
-
 NOT_SENT = "\0"  # a choice that is not ticked: a name that the form knows, nothing to send
 
 

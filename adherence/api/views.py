@@ -16,12 +16,12 @@ from adherence.access import access_session, visible_flags, visible_sessions
 from adherence.api import serializers
 from adherence.operations.corrections import withdraw_set
 from adherence.operations.flags import stop_exercise
+from adherence.operations.late_ratings import rate_moment
 from adherence.operations.sessions import (
     SessionRefused,
     day_to_log,
     finish_session,
     log_set,
-    rate_pain,
     start_session,
 )
 from adherence.queries.session import session_page, session_plan
@@ -143,11 +143,20 @@ class SessionPain(APIView):
         operation_id="session_rate_pain",
     )
     def post(self, request: Request, session_id: uuid.UUID) -> Response:
-        """Record a rating; a later one of the same moment corrects it."""
+        """Record a rating; a later one of the same moment corrects it while one recalls."""
         now = clock.now()
         session = access_session(viewer_of(request), session_id)
         data = _read(serializers.RatePain, request)
-        row = rate_pain(session=session, occurred_at=data.pop("occurred_at", now), now=now, **data)
+        try:
+            row = rate_moment(
+                session=session,
+                occurred_at=data.pop("occurred_at", now),
+                now=now,
+                backfill_hours=policy_of_patient(session.patient).backfill_hours,
+                **data,
+            )
+        except SessionRefused as error:
+            raise _refusal(error) from error
         return Response(serializers.Recorded(row).data, status=201)
 
 

@@ -24,13 +24,17 @@ class PatientQuerySet(models.QuerySet["Patient"]):
         return self.filter(discharged_at=None)
 
     def treated_by(self, user_id: int, at: datetime) -> PatientQuerySet:
-        """Patients whom this user treats at this instant, as lead or not."""
-        return self.filter(
-            Q(care__ends_at=None) | Q(care__ends_at__gt=at),
-            care__therapist__user_id=user_id,
-            care__therapist__is_active=True,
-            care__starts_at__lte=at,
-        ).distinct()
+        """Patients whom this user treats at this instant, as lead or not; never themselves."""
+        return (
+            self.filter(
+                Q(care__ends_at=None) | Q(care__ends_at__gt=at),
+                care__therapist__user_id=user_id,
+                care__therapist__is_active=True,
+                care__starts_at__lte=at,
+            )
+            .exclude(user_id=user_id)
+            .distinct()
+        )
 
 
 class Patient(models.Model):

@@ -111,6 +111,9 @@ def open_invitations_for(patient: Patient) -> QuerySet[Invitation]:
 
 
 def _lead_from(patient: Patient, to: Membership, now: datetime) -> CareRelationship:
+    if patient.user_id == to.user_id:
+        # They would not see their own flags, and nobody else would look.
+        raise PeopleError(_("Nobody can treat themselves. Choose a colleague."))
     current = CareRelationship.objects.filter(patient=patient, ends_at=None, is_lead=True).first()
     if current is not None:
         if current.therapist_id == to.pk:

@@ -11,7 +11,7 @@ from django.db.models import Q
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from clinic.models import CareRelationship, Clinic, ClinicPolicy, Membership
+from clinic.models import CareRelationship, Clinic, ClinicPolicy, Invitation, Membership
 from clinic.rules.roles import Role
 
 from .care import PeopleError
@@ -29,8 +29,11 @@ def give_role(*, clinic_id: uuid.UUID, user_id: int, role: Role) -> Membership:
 
 
 @transaction.atomic
-def end_membership(*, membership: Membership) -> None:
-    """Take a role away at once. A therapist's patients must have moved first; one admin stays."""
+def end_membership(*, membership: Membership, now: datetime) -> None:
+    """Take a role away at once. A therapist's patients must have moved first; one admin stays.
+
+    A link to the same role that has not been used stops working, or it would bring the role back.
+    """
     # Every admin of the clinic in one order, so that two who end each other's role take turns.
     held = list(
         Membership.objects.select_for_update()
@@ -51,6 +54,14 @@ def end_membership(*, membership: Membership) -> None:
     elif not any(other.is_active and other.pk != membership.pk for other in held):
         raise PeopleError(_("The clinic needs one admin. Give somebody else the role first."))
     Membership.objects.filter(pk=membership.pk).update(is_active=False)
+    Invitation.objects.filter(
+        clinic_id=membership.clinic_id,
+        patient=None,
+        email__iexact=membership.user.email,
+        role=membership.role,
+        accepted_at=None,
+        revoked_at=None,
+    ).update(revoked_at=now)
 
 
 @transaction.atomic

@@ -14,7 +14,15 @@ from django.db import IntegrityError, transaction
 from django.db.models import Q
 from django.utils.translation import gettext as _
 
-from clinic.models import Clinic, Invitation, InvitationKind, Membership, Patient, User
+from clinic.models import (
+    CareRelationship,
+    Clinic,
+    Invitation,
+    InvitationKind,
+    Membership,
+    Patient,
+    User,
+)
 from clinic.queries import open_invitation
 from clinic.rules.roles import Role
 from shared.email import send_email
@@ -254,6 +262,12 @@ def _create_user(email: str, password: str, name: str) -> User:
 
 
 def _tie_record(patient: Patient, user: User) -> None:
+    if CareRelationship.objects.filter(
+        patient=patient, ends_at=None, therapist__user=user
+    ).exists():
+        raise InvitationRefused(
+            _("You treat this patient. The clinic has to choose a colleague first.")
+        )
     try:
         with transaction.atomic():
             tied = Patient.objects.filter(pk=patient.pk, user=None).update(user=user)

@@ -161,7 +161,7 @@ def role_end(request: HttpRequest, membership_id: uuid.UUID) -> HttpResponse:
     if request.method != "POST":
         return render(request, "clinic/role_end.html", {"membership": membership})
     try:
-        end_membership(membership=membership)
+        end_membership(membership=membership, now=clock.now())
     except PeopleError as refusal:
         context = {"membership": membership, "refusal": str(refusal)}
         return render(request, "clinic/role_end.html", context, status=409)

@@ -16,10 +16,10 @@ from clinic.access import (
     viewer_for,
     visible_patients,
 )
-from clinic.models import Membership
+from clinic.models import Membership, Patient
 from clinic.operations import discharge_patient, end_membership, give_role, transfer_care
 from clinic.rules.roles import Role
-from tests.factories import PatientFactory, UserFactory
+from tests.factories import NOW, CareRelationshipFactory, PatientFactory, UserFactory
 
 
 def test_a_therapist_opens_own_patients(therapist, patient, now):
@@ -59,6 +59,17 @@ def test_visible_patients_are_ones_own(therapist, patient, other_patient, now):
 def test_a_therapist_who_is_a_patient_sees_both(therapist, patient, now):
     own = PatientFactory(clinic=therapist.clinic, user=therapist.user)
     assert set(visible_patients(viewer_for(therapist.user), at=now)) == {patient, own}
+
+
+def test_nobody_is_their_own_therapist(therapist, patient, now):
+    """What the team notes about a patient is the team's, also when the patient works in it."""
+    own = PatientFactory(clinic=therapist.clinic, user=therapist.user)
+    CareRelationshipFactory(patient=own, therapist=therapist)
+    viewer = viewer_for(therapist.user)
+    with pytest.raises(Http404):
+        access_patient(viewer, own.pk, at=now)
+    assert list(Patient.objects.treated_by(therapist.user_id, now)) == [patient]
+    assert own_record(viewer) == own
 
 
 def test_an_admin_sees_no_record(admin, patient, now):
@@ -129,5 +140,5 @@ def test_somebody_without_clinic_is_no_viewer(db):
 def test_a_role_taken_away_works_at_the_next_request(therapist, sign_in):
     browser = sign_in(therapist)
     assert browser.get("/patients/new/").status_code == 200
-    end_membership(membership=therapist)
+    end_membership(membership=therapist, now=NOW)
     assert browser.get("/patients/new/").status_code == 404

@@ -15,7 +15,7 @@ from clinic.operations import (
     update_patient,
 )
 from clinic.rules.roles import Role
-from tests.factories import InvitationFactory, MembershipFactory, PatientFactory
+from tests.factories import NOW, InvitationFactory, MembershipFactory, PatientFactory
 from tests.race import race
 
 
@@ -39,7 +39,7 @@ def test_a_new_record_begins_under_the_therapist(clinic, therapist, now):
 
 
 def test_nobody_takes_a_patient_whose_role_has_ended(clinic, therapist, now):
-    end_membership(membership=therapist)
+    end_membership(membership=therapist, now=NOW)
     with pytest.raises(PeopleError, match="works at this clinic"):
         new_record(clinic, therapist, now)
     assert not Patient.objects.exists()
@@ -134,6 +134,19 @@ def test_other_changes_leave_links_alone(therapist, now):
     assert Invitation.objects.get(patient=patient).revoked_at is None
 
 
+def test_a_colleague_who_is_a_patient_is_given_to_somebody_else(therapist, colleague, now):
+    """In one's own care nobody would see the flags."""
+    own = PatientFactory(clinic=therapist.clinic, user=therapist.user)
+    transfer_care(patient=own, to=colleague, now=now)
+    with pytest.raises(PeopleError, match="themselves"):
+        transfer_care(patient=own, to=therapist, now=now)
+    discharge_patient(patient=own, now=now)
+    with pytest.raises(PeopleError, match="themselves"):
+        readmit_patient(patient=own, to=therapist, now=now)
+    own.refresh_from_db()
+    assert own.discharged_at is not None
+
+
 @pytest.mark.databases_differ
 @pytest.mark.django_db(transaction=True)
 def test_two_moves_at_once_leave_one_lead(patient, therapist, now):
@@ -149,7 +162,7 @@ def test_a_role_does_not_end_while_it_is_given_a_patient(patient, colleague, now
     def act(number):
         if number % 2:
             return transfer_care(patient=patient, to=colleague, now=now)
-        return end_membership(membership=colleague)
+        return end_membership(membership=colleague, now=NOW)
 
     race(2, act)
     colleague.refresh_from_db()

@@ -22,7 +22,13 @@ from clinic.operations import (
     revoke_invitation,
 )
 from clinic.rules.roles import Role
-from tests.factories import PASSWORD, InvitationFactory, PatientFactory, UserFactory
+from tests.factories import (
+    PASSWORD,
+    CareRelationshipFactory,
+    InvitationFactory,
+    PatientFactory,
+    UserFactory,
+)
 from tests.race import race
 
 SITE = "https://clinic.example"
@@ -328,3 +334,16 @@ def test_two_people_who_invite_one_patient_at_once_leave_one_open_link(therapist
     )
     assert not [result for result in results if isinstance(result, Exception)]
     assert Invitation.objects.filter(patient=patient, revoked_at=None).count() == 1
+
+
+def test_nobody_accepts_a_record_that_they_treat(therapist, now):
+    """Or their flags would be shown to nobody."""
+    own = PatientFactory(clinic=therapist.clinic, user=None, email=therapist.user.email)
+    CareRelationshipFactory(patient=own, therapist=therapist)
+    invitation = InvitationFactory(patient=own, token="of-the-therapist")
+    with pytest.raises(InvitationRefused, match="colleague"):
+        accept_invitation(token="of-the-therapist", password="", now=now, signed_in=therapist.user)
+    own.refresh_from_db()
+    invitation.refresh_from_db()
+    assert own.user is None
+    assert invitation.accepted_at is None

@@ -17,7 +17,7 @@ from clinic.queries import (
     therapists_of,
 )
 from clinic.rules.roles import Role
-from tests.factories import CareRelationshipFactory, InvitationFactory, PatientFactory
+from tests.factories import NOW, CareRelationshipFactory, InvitationFactory, PatientFactory
 
 
 def names(page):
@@ -40,7 +40,7 @@ def test_colleagues_come_with_roles_and_the_number_of_patients(
 
 
 def test_former_colleagues_stand_last_and_can_come_back(clinic, colleague, admin):
-    end_membership(membership=colleague)
+    end_membership(membership=colleague, now=NOW)
     last = colleagues_of(clinic.pk)[-1]
     assert (last.name, list(last.roles)) == ("Colm Brandt", [])
     assert last.missing == list(Role)

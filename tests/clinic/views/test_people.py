@@ -7,6 +7,7 @@ from clinic.models import Invitation, Membership
 from clinic.operations import end_membership
 from clinic.rules.roles import Role
 from tests.factories import (
+    NOW,
     CareRelationshipFactory,
     InvitationFactory,
     MembershipFactory,
@@ -156,7 +157,7 @@ def test_an_admin_who_leaves_is_out_at_once(browser, admin, clinic):
 
 
 def test_somebody_who_left_can_come_back(browser, colleague):
-    end_membership(membership=colleague)
+    end_membership(membership=colleague, now=NOW)
     assert "No role any more" in browser.get("/clinic/").content.decode()
     browser.post(f"/clinic/people/{colleague.pk}/role/give/", {"role": "THERAPIST"})
     colleague.refresh_from_db()

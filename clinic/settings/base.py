@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import zoneinfo
 from pathlib import Path
 from typing import Any
 
@@ -10,8 +11,10 @@ import environ
 from celery.schedules import crontab
 from csp.constants import NONE, SELF
 
-# One zone source: the tzdata package, because system files can lag behind it.
-os.environ.setdefault("PYTHONTZPATH", "")
+# One zone source, here and in child processes: the tzdata package. System files lag behind it,
+# and two sources disagree about when a day begins.
+os.environ["PYTHONTZPATH"] = ""
+zoneinfo.reset_tzpath(to=())
 
 BASE_DIR = Path(__file__).resolve().parent.parent.parent
 DATA_DIR = Path(os.environ.get("CARRYOVER_DATA", BASE_DIR / ".carryover"))

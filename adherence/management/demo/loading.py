@@ -113,6 +113,7 @@ def simulate(
         due=due,
         parts=_parts(view, doses),
         zone=patient.timezone,
+        starts_on=start,
         today=today,
         seed=seed,
         stop=stop,

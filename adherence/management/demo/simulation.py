@@ -104,16 +104,17 @@ def play(
     due: Sequence[DueSession],
     parts: Mapping[Any, Part],
     zone: str,
+    starts_on: date,
     today: date,
     seed: str,
     stop: SharpPain | None = None,
 ) -> Iterator[PlayedSession]:
     """Yield what happened before `today`, in order of days.
 
-    Flexible sessions fall on Monday, Wednesday, Friday and so on of their week.
+    Flexible sessions are spread over their week, from the day on which the program starts.
     """
     chance = random.Random(seed)  # noqa: S311 - the same people for everybody
-    days = sorted(_on_days(due), key=lambda one: (one[0], one[1].slot))
+    days = sorted(_on_days(due, starts_on), key=lambda one: (one[0], one[1].slot))
     # Sharp pain needs a session to happen in: the last one up to its day.
     sharp_on = max((on for on, _one in days if stop and on <= stop.on), default=None)
     for on, one in days:
@@ -136,17 +137,20 @@ def play(
             )
 
 
-def _on_days(due: Sequence[DueSession]) -> Iterator[tuple[date, DueSession]]:
-    weeks: dict[date, int] = {}
+def _on_days(
+    due: Sequence[DueSession], starts_on: date
+) -> Iterator[tuple[date, DueSession]]:
+    weeks: dict[date, list[DueSession]] = {}
     for one in due:
-        if not one.flexible:
+        if one.flexible:
+            weeks.setdefault(week_start(one.due_on), []).append(one)
+        else:
             yield one.due_on, one
-            continue
-        monday = week_start(one.due_on)
-        count = weeks[monday] = weeks.get(monday, -1) + 1
-        first = min(other.due_on for other in due if week_start(other.due_on) == monday)
-        on = max(monday + timedelta(days=(0, 2, 4, 5, 6, 3, 1)[count]), monday)
-        yield (on if on <= one.due_on or first == monday else one.due_on), one
+    for monday, sessions in weeks.items():
+        first = max(monday, starts_on)
+        days = (monday + timedelta(days=7) - first).days
+        for index, one in enumerate(sessions):
+            yield first + timedelta(days=index * days // len(sessions)), one
 
 
 def _done(

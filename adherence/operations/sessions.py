@@ -11,7 +11,7 @@ from datetime import date, datetime, timedelta
 from decimal import Decimal
 
 from django.db import transaction
-from django.db.models import Q
+from django.db.models import Max, Q
 from django.utils.translation import gettext as _
 
 from adherence.models import PainMoment, PainRating, SessionLog, SessionStatus, SetLog, SetState
@@ -24,6 +24,7 @@ from programs.models import Prescription
 from programs.queries.programs import RevisionView, latest_program
 from programs.rules.dose import SetDone, SetPlan, Side, dose_share, planned_sets
 from programs.rules.schedule import today_state
+from shared.dates import local_date
 
 __all__ = [
     "Day",
@@ -251,11 +252,16 @@ def rate_pain(
     occurred_at: datetime,
     now: datetime,
 ) -> PainRating:
-    """Record a 0 to 10 rating. The same key returns the first; a new one corrects the moment."""
+    """Record a 0 to 10 rating. The same key returns the first; a new one corrects the moment.
+
+    The worst of a session is at least what was told with its sharp pain.
+    """
     lock_session(session)
     same = PainRating.objects.filter(session=session, client_key=client_key).first()
     if same is not None:
         return same
+    if moment == PainMoment.WORST:
+        score = max(score, session.stops.aggregate(told=Max("score"))["told"] or 0)
     PainRating.objects.filter(session=session, moment=moment, withdrawn_at=None).update(
         withdrawn_at=now
     )
@@ -324,10 +330,14 @@ def _close(session: SessionLog, *, status: SessionStatus, now: datetime) -> None
 
 
 def recount_if_closed(session: SessionLog, *, now: datetime) -> None:
-    """Work out again what a finished session amounts to, after one of its sets has changed."""
+    """Work out again what a finished session amounts to, after one of its sets has changed.
+
+    What is filled in on a later day counts, and is shown as entered later.
+    """
     if session.status in CLOSED:
         session.share, session.over = _amount(session)
-        session.save(update_fields=["share", "over"])
+        session.entered_later |= local_date(now, session.timezone) > session.local_date
+        session.save(update_fields=["share", "over", "entered_later"])
         want_review(patient=session.patient, now=now)
 
 

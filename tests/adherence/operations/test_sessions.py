@@ -21,6 +21,7 @@ from adherence.operations.sessions import (
 from adherence.rules.barriers import Barrier
 from programs.operations.programs import complete_program
 from programs.rules.dose import SetDone, Side, dose_share, planned_sets
+from tests import factories
 from tests.adherence.sessions import begin, finish, log, say_not_done
 from tests.factories import NOW, STARTED_ON, TODAY
 
@@ -308,3 +309,24 @@ def test_a_session_with_something_done_has_to_be_finished(patient, today, sessio
     with pytest.raises(SessionRefused) as refused:
         say_not_done(patient, today)
     assert refused.value.code == "IN_PROGRESS"
+
+
+def test_a_set_that_is_filled_in_days_later_marks_its_session(issued_program, now):
+    """Entries from memory are shown apart: what was done weeks ago is not remembered well."""
+    revision = issued_program.revisions.get()
+    session = factories.SessionLogFactory(
+        revision=revision, local_date=TODAY - timedelta(days=9), done=True
+    )
+    item = revision.prescriptions.order_by("position").first()
+    log_set(
+        session=session,
+        client_key=uuid.uuid4(),
+        prescription_id=item.pk,
+        number=3,
+        side=Side.BILATERAL,
+        state=State.DONE,
+        occurred_at=NOW,
+        now=NOW,
+    )
+    session.refresh_from_db()
+    assert session.entered_later

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 
 from django.urls import URLPattern, URLResolver, get_resolver
 
+NOT_LISTED = {"HEAD", "OPTIONS"}  # Django answers them from the others
+
 
 @dataclass(frozen=True)
 class Route:
@@ -15,6 +17,8 @@ class Route:
     name: str
     pattern: str
     parameters: frozenset[str]
+    # Of an API's view class; a page answers GET and POST or refuses them itself.
+    methods: frozenset[str] = frozenset({"GET", "POST"})
 
     @property
     def is_api(self) -> bool:
@@ -36,4 +40,6 @@ def _walk(resolver: URLResolver, prefix: str, parameters: frozenset[str]) -> Ite
             continue
         assert isinstance(entry, URLPattern)
         assert entry.name, f"The route {path} has no name."
-        yield Route(entry.name, path, asked)
+        served = getattr(getattr(entry.callback, "cls", None), "http_method_names", [])
+        more = {m.upper() for m in served if hasattr(entry.callback.cls, m)} - NOT_LISTED
+        yield Route(entry.name, path, asked, frozenset({"GET", "POST"} | more))

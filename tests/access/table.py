@@ -118,6 +118,7 @@ api_session                          GET    403   200   404   403   403   403   
 api_session                          POST   403   405   405   403   403   403   403
 api_session_sets                     GET    403   405   405   403   403   403   403
 api_session_sets                     POST   403   400   404   403   403   403   403
+api_session_sets                     DELETE 403   400   404   403   403   403   403
 api_session_pain                     GET    403   405   405   403   403   403   403
 api_session_pain                     POST   403   400   404   403   403   403   403
 api_session_stops                    GET    403   405   405   403   403   403   403

@@ -37,9 +37,7 @@ def readers(method: str) -> dict[str, list[str]]:
         if row.method == method
     }
     # A page that is read without signing in looks the same to everybody but for the header.
-    return {
-        name: who[:2] if "signed_out" in who else who for name, who in found.items() if who
-    }
+    return {name: who[:2] if "signed_out" in who else who for name, who in found.items() if who}
 
 
 PAGES, REFUSALS = readers("GET"), readers("POST")

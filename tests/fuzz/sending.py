@@ -27,7 +27,9 @@ class Answer:
     accepted: bool
 
 
-def send(target: Target, content: bytes | dict, *, break_at: int | None = None) -> Answer:
+def send(
+    target: Target, content: bytes | dict, *, method: str = "POST", break_at: int | None = None
+) -> Answer:
     """Send a body of bytes to the API, or the data of a form."""
     watch = Watch(break_at)
     client = target.client
@@ -39,7 +41,7 @@ def send(target: Target, content: bytes | dict, *, break_at: int | None = None) 
         body, kind = content, "application/json"
     with transaction.atomic():
         with connection.execute_wrapper(watch):
-            response = client.generic("POST", target.url, body, content_type=kind)
+            response = client.generic(method, target.url, body, content_type=kind)
         transaction.set_rollback(True)
     client.cookies = SimpleCookie(cookies)
     status = response.status_code

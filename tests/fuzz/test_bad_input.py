@@ -39,12 +39,35 @@ def test_no_form_fails_on_what_it_is_sent(target, data):
     check(send(target, data.draw(form_data(target.form))))
 
 
-@pytest.mark.parametrize("target", writing_routes(api=True), indirect=True, ids=lambda r: r.name)
-@generated
-@given(data=st.data())
-def test_no_call_fails_on_what_it_is_sent(target, data):
-    answer = send(target, data.draw(json_body(target.body)))
+def check_call(answer: Answer) -> None:
+    """A call that is refused says why in a way that a program can read."""
     check(answer)
     if answer.status >= 400:
         assert answer.response.headers["Content-Type"] == "application/problem+json"
         assert json.loads(answer.response.content)["code"]
+
+
+@pytest.mark.parametrize("target", writing_routes(api=True), indirect=True, ids=lambda r: r.name)
+@generated
+@given(data=st.data())
+def test_no_call_fails_on_what_it_is_sent(target, data):
+    check_call(send(target, data.draw(json_body(target.body))))
+
+
+OTHER_METHODS = [
+    (route, method)
+    for route in writing_routes(api=True)
+    for method in sorted(route.methods - {"GET", "POST"})
+]
+
+
+@pytest.mark.parametrize(
+    ("target", "method"),
+    OTHER_METHODS,
+    indirect=["target"],
+    ids=lambda value: value if isinstance(value, str) else value.name,
+)
+@generated
+@given(data=st.data())
+def test_no_other_method_fails_on_what_it_is_sent(target, method, data):
+    check_call(send(target, data.draw(json_body(target.body)), method=method))

@@ -42,6 +42,7 @@ def make_patient(page: Page) -> None:
 
 def add(page: Page, word: str, name: str, *, already: int) -> None:
     """Search the library beside the program and add the exercise of this name."""
+    page.wait_for_load_state("load")  # the script that searches while typing is there
     page.locator("#library-q").fill(word)
     page.get_by_role("button", name=f"Add {name}", exact=True).click()
     expect(page.locator(".editor-item__name")).to_have_count(already + 1)

@@ -214,7 +214,7 @@ def test_five_minutes_in_the_background_and_a_reload_go_on_where_it_was(begin):
     assert logged() == 3
     page.reload()
     assert_phase(page, "READY")
-    expect(page.get_by_text("Set 1 of 1, right side")).to_be_visible()
+    expect(page.get_by_text("Set 1 of 1, right side", exact=True)).to_be_visible()
     button(page, "back").click()
     expect(page.get_by_text("Set 1 of 1, left side")).to_be_visible()
     page.wait_for_timeout(500)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from programs.api import views as api
+import programs.api.views as api
 from programs.views import editor, ladders, library, programs
 
 program_routes = [

@@ -1,4 +1,4 @@
-"""What is measured on every page beside axe: nothing runs over, targets can be hit, text is read."""
+"""What is measured on every page beside axe: nothing runs over, targets are hit, text is read."""
 
 from __future__ import annotations
 
@@ -12,11 +12,13 @@ OVER = """() => {
     const box = part.getBoundingClientRect();
     return box.width && box.right > room + 1;
   });
-  return [document.documentElement.scrollWidth, ...out.slice(0, 4).map(p => p.outerHTML.slice(0, 120))];
+  const first = out.slice(0, 4).map(p => p.outerHTML.slice(0, 120));
+  return [document.documentElement.scrollWidth, ...first];
 }"""
 # What a finger has to hit. A choice is hit on its label; a link in a sentence is excused (2.5.8).
 SMALL = """least => {
-  const parts = document.querySelectorAll("button, input, select, textarea, summary, a.button, .chip, .tab");
+  const parts = document.querySelectorAll(
+    "button, input, select, textarea, summary, a.button, .chip, .tab");
   return [...new Set([...parts].map(part => part.closest("label") ?? part))]
     .filter(part => part.checkVisibility({visibilityProperty: true}))
     .filter(part => !part.closest("[type=hidden]") && part.tabIndex !== -2)
@@ -29,7 +31,8 @@ TINY_TEXT = """least => {
   const walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
   while (walk.nextNode()) {
     const part = walk.currentNode.parentElement;
-    if (!walk.currentNode.data.trim() || part.closest("svg, script, template, .visually-hidden")) continue;
+    if (!walk.currentNode.data.trim()) continue;
+    if (part.closest("svg, script, template, .visually-hidden")) continue;
     if (!part.checkVisibility({visibilityProperty: true})) continue;
     const size = parseFloat(getComputedStyle(part).fontSize);
     if (size < least - 0.1) found.set(part.className || part.tagName, size);

@@ -137,7 +137,8 @@ class Keys:
               const shown = part.closest("label") ?? part;
               const box = shown.getBoundingClientRect();
               const style = getComputedStyle(part), around = getComputedStyle(shown);
-              const ringed = [style, around].some(s => s.outlineStyle !== "none" && parseFloat(s.outlineWidth) >= 2);
+              const ringed = [style, around].some(
+                s => s.outlineStyle !== "none" && parseFloat(s.outlineWidth) >= 2);
               const x = box.x + box.width / 2, y = box.y + Math.min(box.height, innerHeight) / 2;
               const on = document.elementFromPoint(x, y);
               const clear = on && (shown.contains(on) || on.contains(shown));

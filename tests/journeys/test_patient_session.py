@@ -210,13 +210,13 @@ def test_five_minutes_in_the_background_and_a_reload_go_on_where_it_was(begin):
     page.clock.fast_forward(300_000)
     assert_phase(page, "READY")
     expect(page.get_by_text("Set 1 of 1, right side", exact=True)).to_be_visible()
-    expect.poll(logged).to_equal(3) if hasattr(expect, "poll") else page.wait_for_timeout(500)
+    page.wait_for_timeout(500)
     assert logged() == 3
     page.reload()
     assert_phase(page, "READY")
     expect(page.get_by_text("Set 1 of 1, right side", exact=True)).to_be_visible()
     button(page, "back").click()
-    expect(page.get_by_text("Set 1 of 1, left side")).to_be_visible()
+    expect(page.get_by_text("Set 1 of 1, left side", exact=True)).to_be_visible()
     page.wait_for_timeout(500)
     assert logged() == 2
 

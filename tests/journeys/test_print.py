@@ -21,11 +21,13 @@ CUT = """() => [...document.querySelectorAll("main, main *")].filter(part => {
     const style = getComputedStyle(part);
     const hides = style.overflowX !== "visible" || style.overflowY !== "visible";
     return box.right > document.documentElement.clientWidth + 1
-      || (hides && (part.scrollWidth > part.clientWidth + 1 || part.scrollHeight > part.clientHeight + 1));
+      || (hides && (part.scrollWidth > part.clientWidth + 1
+        || part.scrollHeight > part.clientHeight + 1));
   }).map(part => part.outerHTML.slice(0, 160))"""
 SEEN_ON_SCREEN_ONLY = """() => [...document.querySelectorAll(
     "nav a, .site-header, main button, main a.button, main input, main select, .skip-link")]
-  .filter(part => part.checkVisibility({visibilityProperty: true}) && part.getBoundingClientRect().top >= 0)
+  .filter(part => part.checkVisibility({visibilityProperty: true}))
+  .filter(part => part.getBoundingClientRect().top >= 0)
   .map(part => part.outerHTML.slice(0, 120))"""
 INK = """() => {
   const rgb = getComputedStyle(document.body);

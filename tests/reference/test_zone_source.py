@@ -6,7 +6,6 @@ import os
 import zoneinfo
 
 
-
 def test_system_zone_files_are_never_read():
     assert zoneinfo.TZPATH == ()
     assert os.environ["PYTHONTZPATH"] == ""

@@ -10,7 +10,6 @@ from pathlib import Path
 
 import pytest
 from django.test import Client, override_settings
-from django.urls import reverse
 
 ROOT = Path(__file__).resolve().parents[2]
 POLICY = {

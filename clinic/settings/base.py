@@ -34,14 +34,11 @@ INSTALLED_APPS = [
     "django.contrib.messages",
     "whitenoise.runserver_nostatic",
     "django.contrib.staticfiles",
-    "django.contrib.humanize",
     "allauth",
     "allauth.account",
     "crispy_forms",
-    "django_htmx",
     "rest_framework",
     "drf_spectacular",
-    "django_filters",
     "shared",
     "clinic",
     "programs",
@@ -61,7 +58,6 @@ MIDDLEWARE = [
     "allauth.account.middleware.AccountMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
-    "django_htmx.middleware.HtmxMiddleware",
     "clinic.middleware.ViewerMiddleware",
 ]
 

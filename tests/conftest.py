@@ -20,6 +20,7 @@ from django.conf import settings
 from django.db import connection
 from django.test import Client
 from hypothesis import settings as hypothesis_settings
+from pytest_django.plugin import DjangoDbBlocker
 
 from clinic.models import Clinic, Membership, Patient, User
 from clinic.rules.roles import Role
@@ -54,6 +55,20 @@ def django_db_modify_db_settings(django_db_modify_db_settings_parallel_suffix: N
         # Only a power cut tells the difference, and every commit of a test is faster.
         pragmas = connection.settings_dict["OPTIONS"]["init_command"]
         connection.settings_dict["OPTIONS"]["init_command"] = pragmas.replace("FULL", "OFF")
+
+
+@pytest.fixture(scope="session")
+def django_db_setup(
+    django_db_setup: None, django_db_blocker: DjangoDbBlocker
+) -> Iterator[None]:
+    """Let PostgreSQL's test database be dropped: threads of a live server may still hold it."""
+    yield
+    if connection.vendor == "postgresql":
+        with django_db_blocker.unblock(), connection.cursor() as cursor:
+            cursor.execute(
+                "SELECT pg_terminate_backend(pid) FROM pg_stat_activity"
+                " WHERE datname = current_database() AND pid <> pg_backend_pid()"
+            )
 
 
 @pytest.fixture

@@ -109,7 +109,7 @@ def _past(program: Program, therapist: Membership) -> None:
         issued_at=JOINED,
         edited_at=JOINED,
     )
-    factories.PrescriptionFactory(revision=revision, position=1, note=LONG_NOTE)
+    factories.PrescriptionFactory(revision=revision, position=1, note=LONG_NOTE[:200])
     factories.ProgramPauseFactory(
         program=program,
         starts_on=STARTED_ON + timedelta(days=12),

@@ -286,6 +286,8 @@ def answer_flag(
 
     Raises FlagError where the flag is to be closed and is not open any more.
     """
+    # The patient before the flag, as the rules take them, or the two wait in a circle.
+    Patient.objects.select_for_update(no_key=True).get(pk=flag.patient_id)
     follow_up = record_follow_up(
         patient=flag.patient,
         flag=flag,

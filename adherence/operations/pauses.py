@@ -8,6 +8,7 @@ from django.db import transaction
 from django.utils.translation import gettext as _
 
 from adherence.operations.reviews import want_review
+from adherence.operations.sessions import lock_record
 from clinic.models import Patient
 from programs.models import PauseReason, Program, ProgramStatus
 from programs.operations.programs import ProgramError, pause_program, resume_program
@@ -19,6 +20,7 @@ def pause_own_program(
     *, patient: Patient, reason: str, days: int, set_by_id: int, now: datetime
 ) -> None:
     """Let nothing be due from today for `days` days; ProgramError without a running program."""
+    lock_record(patient)  # or a review that runs just now takes the wish for another as met
     today = local_date(now, patient.timezone)
     pause_program(
         program=_running(patient),
@@ -34,6 +36,7 @@ def pause_own_program(
 @transaction.atomic
 def resume_own_program(*, patient: Patient, now: datetime) -> None:
     """End the pause that holds today; sessions are due again from today."""
+    lock_record(patient)
     resume_program(program=_running(patient), today=local_date(now, patient.timezone))
     want_review(patient=patient, now=now)
 

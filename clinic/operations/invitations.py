@@ -180,6 +180,9 @@ def accept_invitation(
     existing = User.objects.filter(email__iexact=invitation.email).first()
     if existing is not None and (signed_in is None or signed_in.pk != existing.pk):
         raise InvitationRefused(_("There is an account for this address. Sign in to it first."))
+    if invitation.patient is not None:
+        # The record before its links, as whoever invites or discharges takes them.
+        Patient.objects.select_for_update().get(pk=invitation.patient.pk)
     # The conditional update decides a race: one winner, whoever reads what.
     won = Invitation.objects.filter(
         pk=invitation.pk, accepted_at=None, revoked_at=None, expires_at__gt=now

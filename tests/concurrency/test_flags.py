@@ -2,17 +2,28 @@
 
 from __future__ import annotations
 
+import threading
+import time
 import uuid
 from collections import Counter
+from collections.abc import Callable
 from datetime import timedelta
 
 import pytest
+from django.db import transaction
 
-from adherence.models import Flag, FlagStatus, Outcome, Review, SessionLog
+from adherence.models import Flag, FlagStatus, FollowUpKind, Outcome, Review, SessionLog
 from adherence.operations.days import Day
-from adherence.operations.flags import FlagError, acknowledge_flag, close_flag, review_patient
+from adherence.operations.flags import (
+    FlagError,
+    acknowledge_flag,
+    answer_flag,
+    close_flag,
+    review_patient,
+)
+from adherence.operations.pauses import pause_own_program, resume_own_program
 from adherence.operations.review_sweep import review_owed
-from adherence.operations.sessions import record_not_done
+from adherence.operations.sessions import lock_record, record_not_done
 from adherence.rules.barriers import Barrier
 from adherence.rules.flags import FlagKind
 from tests import factories
@@ -138,3 +149,65 @@ def test_closing_while_the_rules_look_leaves_one_end(struggling, therapist):
     no_errors(race(MANY, close_or_review))
     flag = Flag.objects.get()
     assert (flag.status, flag.closed_by_id) == (FlagStatus.CLOSED, therapist.user_id)
+
+
+def during_a_review(patient, ends_with: Callable[[], object], meanwhile: Callable[[], object]):
+    """Let `meanwhile` begin while a review holds the record, which then writes `ends_with`."""
+    holds = threading.Event()
+
+    def run(index: int) -> object:
+        if index:
+            holds.wait(timeout=60)
+            return meanwhile()
+        with transaction.atomic():
+            lock_record(patient)
+            holds.set()
+            time.sleep(0.5)
+            return ends_with()
+
+    no_errors(race(2, run))
+
+
+def test_answering_a_flag_and_the_rules_do_not_wait_in_a_circle(struggling, therapist):
+    review_patient(patient_id=struggling.pk, now=NOW)
+    flag = Flag.objects.get()
+    during_a_review(
+        struggling,
+        ends_with=lambda: Flag.objects.filter(pk=flag.pk).update(refreshed_at=NOW),
+        meanwhile=lambda: answer_flag(
+            flag=Flag.objects.get(pk=flag.pk),
+            kind=FollowUpKind.CALL,
+            note="",
+            due_on=None,
+            outcome=Outcome.ADVICE_GIVEN,
+            by_id=therapist.user_id,
+            now=NOW,
+        ),
+    )
+    assert Flag.objects.get().status == FlagStatus.CLOSED
+
+
+def test_a_pause_during_a_review_is_looked_at_again(struggling):
+    review_patient(patient_id=struggling.pk, now=NOW)
+    seen = Review.objects.filter(patient=struggling)
+    during_a_review(
+        struggling,
+        ends_with=lambda: seen.update(wanted_at=None, done_at=NOW),
+        meanwhile=lambda: pause_own_program(
+            patient=struggling, reason="AWAY", days=3, set_by_id=struggling.user_id, now=NOW
+        ),
+    )
+    assert seen.get().is_owed
+
+
+def test_going_on_during_a_review_is_looked_at_again(struggling):
+    pause_own_program(
+        patient=struggling, reason="AWAY", days=3, set_by_id=struggling.user_id, now=NOW
+    )
+    seen = Review.objects.filter(patient=struggling)
+    during_a_review(
+        struggling,
+        ends_with=lambda: seen.update(wanted_at=None, done_at=NOW),
+        meanwhile=lambda: resume_own_program(patient=struggling, now=NOW),
+    )
+    assert seen.get().is_owed

@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import threading
+import time
+
 import pytest
+from django.db import transaction
 
 from clinic.models import Invitation, InvitationKind, Membership, Patient, User
 from clinic.operations.invitations import InvitationRefused, accept_invitation
@@ -77,3 +81,25 @@ def test_a_link_that_is_revoked_while_it_is_followed_ends_in_one_state():
     assert (invitation.accepted_at is None) != (invitation.revoked_at is None)
     patient = Patient.objects.get(pk=invitation.patient_id)
     assert (patient.user is None) == (invitation.accepted_at is None)
+
+
+def test_a_link_that_is_followed_while_a_new_one_is_made_does_not_wait_in_a_circle():
+    """Who makes a new link, or discharges, holds the record and then ends the links for it."""
+    invitation = factories.InvitationFactory(token=TOKEN)
+    holds = threading.Event()
+
+    def follow_or_renew(index: int) -> User | int:
+        if index:
+            holds.wait(timeout=60)
+            return accept(index)
+        with transaction.atomic():
+            Patient.objects.select_for_update().get(pk=invitation.patient_id)
+            holds.set()
+            time.sleep(0.5)
+            ended = Invitation.objects.filter(pk=invitation.pk, accepted_at=None)
+            return ended.update(revoked_at=NOW)
+
+    revoked, refused = race(2, follow_or_renew)
+    assert revoked == 1, revoked
+    assert isinstance(refused, InvitationRefused), refused
+    assert Patient.objects.get().user is None

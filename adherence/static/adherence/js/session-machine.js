@@ -67,7 +67,7 @@ export function isResting(state) {
 }
 
 /** Whether the phase runs by the clock and so can be paused. */
-export function isTimed(steps, state) {
+function isTimed(steps, state) {
   if (isResting(state)) return true;
   const { item, set } = steps[state.step] ?? {};
   return state.phase === "WORK" && segmentsOf(item, set) !== null;

@@ -1,8 +1,8 @@
 /* The arithmetic of a dose: how long a session takes and what a week adds up to.
    The same figures as the rules on the server; fixtures/cases/doses.json holds both to it. */
 
-export const SECONDS_PER_REPETITION = 4;
-export const CHANGEOVER_SECONDS = 20;
+const SECONDS_PER_REPETITION = 4;
+const CHANGEOVER_SECONDS = 20;
 
 /** Rounds a half to the even whole number, as the server does for seconds. */
 function roundEven(value) {
@@ -13,7 +13,7 @@ function roundEven(value) {
 }
 
 /** Repetitions, seconds held and seconds moving of one planned set. */
-export function setWork(dose) {
+function setWork(dose) {
   const turns = dose.side === "ALTERNATE" ? 2 : 1;
   if (dose.kind === "TIMED") return { repetitions: 0, held: 0, moving: dose.duration_seconds ?? 0 };
   if (dose.kind === "HOLD") return { repetitions: 0, held: (dose.hold_seconds ?? 0) * turns, moving: 0 };

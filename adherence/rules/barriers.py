@@ -1,25 +1,12 @@
 """Why a session was not done: one code a reason, in the patient's words and in the therapist's.
 
-The groups follow the capability, opportunity, motivation model of behavior; the codes are reasons
-that studies of home exercise found to matter, and one each for the clinic's own part in it.
+The codes are reasons that studies of home exercise found to matter, and some for the clinic's own
+part in it.
 """
 
 from enum import StrEnum
 
 from programs.rules.wording import Translate
-
-
-class BarrierGroup(StrEnum):
-    """What kind of reason it is, and so what kind of help it asks for."""
-
-    BODY = "BODY"
-    KNOWING = "KNOWING"
-    CIRCUMSTANCES = "CIRCUMSTANCES"
-    OTHER_PEOPLE = "OTHER_PEOPLE"
-    BELIEFS = "BELIEFS"
-    MOOD_AND_HABIT = "MOOD_AND_HABIT"
-    PROGRAM = "PROGRAM"
-    OTHER = "OTHER"
 
 
 class Barrier(StrEnum):
@@ -50,27 +37,6 @@ class Barrier(StrEnum):
     OTHER = "OTHER"
 
 
-GROUPS: dict[BarrierGroup, tuple[Barrier, ...]] = {
-    BarrierGroup.BODY: (Barrier.PAIN_FLARE, Barrier.FATIGUE, Barrier.UNWELL),
-    BarrierGroup.KNOWING: (Barrier.FORGOT, Barrier.UNSURE_HOW, Barrier.TOO_COMPLEX),
-    BarrierGroup.CIRCUMSTANCES: (
-        Barrier.NO_TIME,
-        Barrier.NO_PLACE,
-        Barrier.NO_EQUIPMENT,
-        Barrier.TRAVEL,
-    ),
-    BarrierGroup.OTHER_PEOPLE: (Barrier.NO_SUPPORT, Barrier.CARING_DUTIES),
-    BarrierGroup.BELIEFS: (
-        Barrier.NO_BENEFIT,
-        Barrier.FEELS_BETTER,
-        Barrier.FEAR_OF_HARM,
-        Barrier.LOW_CONFIDENCE,
-    ),
-    BarrierGroup.MOOD_AND_HABIT: (Barrier.LOW_MOOD, Barrier.NOT_IN_ROUTINE, Barrier.BORING),
-    BarrierGroup.PROGRAM: (Barrier.DOUBTS_UNANSWERED, Barrier.TOO_MANY, Barrier.PLAN_UNCLEAR),
-    BarrierGroup.OTHER: (Barrier.OTHER,),
-}
-
 # What the picker offers first; everything else stands under "something else".
 SHORT_LIST: tuple[Barrier, ...] = (
     Barrier.PAIN_FLARE,
@@ -83,11 +49,6 @@ SHORT_LIST: tuple[Barrier, ...] = (
     Barrier.FEAR_OF_HARM,
 )
 LONG_LIST: tuple[Barrier, ...] = tuple(b for b in Barrier if b not in SHORT_LIST)
-
-
-def group_of(barrier: Barrier) -> BarrierGroup:
-    """The group that a reason belongs to."""
-    return next(group for group, members in GROUPS.items() if barrier in members)
 
 
 def barrier_wording(barrier: Barrier | str, translate: Translate) -> str:

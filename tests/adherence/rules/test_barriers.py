@@ -3,13 +3,11 @@
 import pytest
 
 from adherence.rules.barriers import (
-    GROUPS,
     LONG_LIST,
     SHORT_LIST,
     Barrier,
     barrier_reason,
     barrier_wording,
-    group_of,
 )
 from programs.rules.wording import plain
 
@@ -17,12 +15,6 @@ from programs.rules.wording import plain
 def test_the_picker_offers_eight_first_and_every_reason_once():
     assert len(SHORT_LIST) == 8
     assert sorted([*SHORT_LIST, *LONG_LIST]) == sorted(Barrier)
-
-
-def test_every_reason_belongs_to_one_group():
-    members = [barrier for group in GROUPS.values() for barrier in group]
-    assert sorted(members) == sorted(Barrier)
-    assert all(barrier in GROUPS[group_of(barrier)] for barrier in Barrier)
 
 
 @pytest.mark.parametrize("wording", [barrier_wording, barrier_reason])

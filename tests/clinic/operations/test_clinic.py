@@ -105,8 +105,9 @@ def test_an_admin_whose_role_has_ended_does_not_count(admin, clinic):
 
 
 def test_one_of_two_admins_can_go(admin, clinic):
-    MembershipFactory(clinic=clinic, role=Role.CLINIC_ADMIN)
+    other = MembershipFactory(clinic=clinic, role=Role.CLINIC_ADMIN)
     end_membership(membership=admin, now=NOW)
+    assert Membership.objects.get(role=Role.CLINIC_ADMIN, is_active=True) == other
 
 
 @pytest.mark.databases_differ

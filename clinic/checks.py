@@ -11,7 +11,7 @@ from django.core.checks import Tags, Warning, register
 @register(Tags.security, deploy=True)
 def check_mail(app_configs: Any, **kwargs: Any) -> list[Warning]:
     """Mail that goes to a folder or to memory reaches nobody."""
-    if settings.EMAIL_BACKEND.endswith((".smtp.EmailBackend", ".anymail.EmailBackend")):
+    if settings.EMAIL_BACKEND.endswith(".smtp.EmailBackend"):
         return []
     return [
         Warning(

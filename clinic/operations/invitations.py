@@ -183,6 +183,11 @@ def accept_invitation(
     if invitation.patient is not None:
         # The record before its links, as whoever invites or discharges takes them.
         Patient.objects.select_for_update().get(pk=invitation.patient.pk)
+    elif existing is not None:
+        # Likewise a role before its links, as whoever ends it takes them.
+        Membership.objects.select_for_update().filter(
+            clinic=invitation.clinic, user=existing, role=invitation.role
+        ).first()
     # The conditional update decides a race: one winner, whoever reads what.
     won = Invitation.objects.filter(
         pk=invitation.pk, accepted_at=None, revoked_at=None, expires_at__gt=now

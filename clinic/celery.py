@@ -6,7 +6,7 @@ import os
 
 from celery import Celery
 
-os.environ.setdefault("DJANGO_SETTINGS_MODULE", "clinic.settings.development")
+os.environ.setdefault("DJANGO_SETTINGS_MODULE", "clinic.settings.production")
 
 app = Celery("carryover")
 app.config_from_object("django.conf:settings", namespace="CELERY")

@@ -25,9 +25,11 @@ from adherence.operations.sessions import (
     start_session,
 )
 from adherence.queries.session import session_page, session_plan
+from adherence.tasks import review_one
 from clinic.access import IsPatient, IsStaffMember, own_record, viewer_of
 from clinic.queries import policy_of_patient
 from shared import clock
+from shared.enqueue import enqueue
 from shared.http import PAGE_PARAMETERS, Problem, paged, paged_shape
 
 
@@ -206,6 +208,7 @@ class SessionFinish(APIView):
             session = finish_session(session=session, now=clock.now(), **data)
         except SessionRefused as error:
             raise _refusal(error) from error
+        enqueue(review_one, patient_id=str(session.patient_id))
         return Response(serializers.Session(session).data)
 
 

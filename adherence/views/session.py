@@ -35,10 +35,12 @@ from adherence.operations.sessions import (
     start_session,
 )
 from adherence.queries.session import SessionPage, session_page, session_plan
+from adherence.tasks import review_one
 from clinic.access import own_record, patient_only, viewer_of
 from clinic.queries import policy_of_patient
 from programs.rules.dose import Side
 from shared import clock
+from shared.enqueue import enqueue
 
 
 @require_POST
@@ -269,6 +271,7 @@ def finish(request: HttpRequest, session_id: uuid.UUID) -> HttpResponse:
         except SessionRefused as error:
             form.add_error(None, str(error))
         else:
+            enqueue(review_one, patient_id=str(opened.patient_id))
             return redirect("session_done", session_id=session_id)
     return render(request, "adherence/finish.html", {"form": form, "page": page})
 

@@ -13,6 +13,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from adherence.models import ExerciseStop, Flag, PainRating, SessionLog, SetLog
+from tests import factories
 from tests.adherence.sessions import finish, log
 from tests.factories import NOW, TODAY
 
@@ -204,3 +205,18 @@ def test_no_content_breaks_the_server(send, plans, what, changes, method):
     data = a_set(plans[0]) | {"moment": "WORST", "score": 4} | changes
     answer = send(what, data, method)
     assert answer.status_code < 500, (what, data)
+
+
+def test_the_end_of_a_session_rings_for_a_review(
+    sign_in, patient, issued_program, broker, now, django_capture_on_commit_callbacks
+):
+    """The team sees in seconds, not at the next sweep, what a session means."""
+    session = factories.SessionLogFactory(revision=issued_program.revisions.get())
+    item = session.revision.prescriptions.order_by("position").first()
+    factories.SetLogFactory(session=session, prescription=item)
+    with django_capture_on_commit_callbacks(execute=True):
+        answer = sign_in(patient).post(
+            f"/api/v1/sessions/{session.pk}/finish/", {}, content_type="application/json"
+        )
+    assert answer.status_code == 200
+    assert broker.llen("celery") == 1

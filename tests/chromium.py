@@ -29,6 +29,8 @@ AXE_OPTIONS = {
     "resultTypes": ["violations"],
     "preload": False,
 }
+# The rules that read colors: all that a second color scheme can change.
+COLOR_RULES = ["color-contrast", "link-in-text-block"]
 AXE_RUN = """options => axe.run(options).then(found => found.violations.map(
   rule => [rule.id, rule.nodes.length, rule.nodes[0].html.slice(0, 160), rule.nodes[0].any
     .concat(rule.nodes[0].all, rule.nodes[0].none).map(check => check.message).join(" ")]))"""
@@ -88,11 +90,12 @@ class Window:
         if tall > 800:
             self.page.set_viewport_size({"width": width, "height": min(tall, 12_000)})
 
-    def violations(self) -> list[list[Any]]:
+    def violations(self, *, colors_only: bool = False) -> list[list[Any]]:
         """Return what axe has against what is shown: rule, count, first place and why."""
+        options = AXE_OPTIONS | ({"runOnly": COLOR_RULES} if colors_only else {})
         if not self.page.evaluate("'axe' in window"):
             self.page.evaluate(AXE_SCRIPT)
-        found: list[list[Any]] = self.page.evaluate(AXE_RUN, AXE_OPTIONS)
+        found: list[list[Any]] = self.page.evaluate(AXE_RUN, options)
         return found
 
     def _heard(self, message: Any) -> None:

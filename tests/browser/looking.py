@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+from django.http import HttpResponse
+from django.test import Client
+
 from tests.chromium import Window
+
+NARROWEST, NARROW, WIDE = 320, 360, 1280
 
 # How far the page can be scrolled sideways, and the first things that stick out.
 OVER = """() => {
@@ -21,7 +26,7 @@ SMALL = """least => {
     "button, input, select, textarea, summary, a.button, .chip, .tab");
   return [...new Set([...parts].map(part => part.closest("label") ?? part))]
     .filter(part => part.checkVisibility({visibilityProperty: true}))
-    .filter(part => !part.closest("[type=hidden]") && part.tabIndex !== -2)
+    .filter(part => !part.closest("[type=hidden]"))
     .filter(part => !part.matches(".skip-link, [aria-hidden=true]"))
     .filter(part => part.getBoundingClientRect().height < least - 0.5)
     .map(part => part.outerHTML.slice(0, 140));
@@ -50,8 +55,34 @@ def faults_of(window: Window, *, width: int) -> list[str]:
     is_patients = page.evaluate(IS_PATIENTS)
     faults += [f"too small: {part}" for part in page.evaluate(SMALL, 44 if is_patients else 24)]
     if is_patients:
-        faults += [f"tiny text: {part}" for part in page.evaluate(TINY_TEXT, 15)]
+        faults += [f"tiny text: {part}" for part in page.evaluate(TINY_TEXT, 18)]
     headings = page.evaluate(HEADINGS)
     if headings != 1:
         faults.append(f"{headings} main headings are seen")
     return faults
+
+
+def is_page(answer: HttpResponse) -> bool:
+    """Return whether people see this answer, and not programs."""
+    return answer.headers["Content-Type"].startswith("text/html")
+
+
+def look_at(
+    window: Window, url: str, answer: HttpResponse, client: Client, looks: list[tuple[int, bool]]
+) -> list[object]:
+    """Return everything that is wrong with a page in these widths and color schemes.
+
+    Where a width has been seen in one scheme, only the colors of the other are looked at.
+    """
+    window.show(url, answer, client)
+    found: list[object] = []
+    seen: set[int] = set()
+    for width, dark in looks:
+        window.look(width=width, dark=dark)
+        faults = window.violations(colors_only=width in seen)
+        found += [(width, "dark" if dark else "light", *fault) for fault in faults]
+        seen.add(width)
+    for width in (NARROWEST, WIDE):
+        window.look(width=width)
+        found += faults_of(window, width=width)
+    return found + window.complaints

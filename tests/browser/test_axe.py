@@ -9,20 +9,16 @@ from __future__ import annotations
 from collections import defaultdict
 
 import pytest
-from django.http import HttpResponse
-from django.test import Client
 
 from tests.access.table import COLUMNS
 from tests.access.test_matrix import browser, rows, send
 from tests.browser.fullness import fill
-from tests.browser.looking import faults_of
-from tests.chromium import Window
+from tests.browser.looking import NARROW, WIDE, is_page, look_at
 
 pytestmark = pytest.mark.browser
 
 # Colleagues see what the therapist sees, and the other patient what the patient sees.
 ROLES = ("signed_out", "patient", "therapist", "admin")
-NARROWEST, NARROW, WIDE = 320, 360, 1280
 
 
 def readers(method: str) -> dict[str, list[str]]:
@@ -43,25 +39,6 @@ def readers(method: str) -> dict[str, list[str]]:
 PAGES, REFUSALS = readers("GET"), readers("POST")
 
 
-def is_page(answer: HttpResponse) -> bool:
-    return answer.headers["Content-Type"].startswith("text/html")
-
-
-def look_at(
-    window: Window, url: str, answer: HttpResponse, client: Client, looks: list[tuple[int, bool]]
-) -> list[object]:
-    """Return everything that is wrong with a page in these widths and color schemes."""
-    window.show(url, answer, client)
-    found: list[object] = []
-    for width, dark in looks:
-        window.look(width=width, dark=dark)
-        found += [(width, "dark" if dark else "light", *fault) for fault in window.violations()]
-    for width in (NARROWEST, WIDE):
-        window.look(width=width)
-        found += faults_of(window, width=width)
-    return found + window.complaints
-
-
 @pytest.mark.parametrize("name", PAGES)
 def test_every_page_in_every_look(name, world, sign_in, window):
     fill(world)
@@ -71,7 +48,7 @@ def test_every_page_in_every_look(name, world, sign_in, window):
         answer = client.get(url)
         assert answer.status_code == 200
         if is_page(answer):
-            looks = [(NARROW, False), (NARROW, True), (WIDE, True), (WIDE, False)]
+            looks = [(NARROW, False), (NARROW, True), (WIDE, False), (WIDE, True)]
             assert look_at(window, url, answer, client, looks) == [], who
 
 

@@ -187,6 +187,7 @@ CONTENT_SECURITY_POLICY = {
 LANGUAGE_CODE = "en"
 TIME_ZONE = "UTC"
 USE_I18N = True
+FORMAT_MODULE_PATH = ["shared.formats"]
 USE_TZ = True
 
 STATIC_URL = "static/"

@@ -117,7 +117,7 @@ class TestTheAdmin:
         patient.refresh_from_db()
         assert patient.discharged_at is not None
         page = browser.get(f"/clinic/patients/{patient.pk}/").content.decode()
-        assert "Discharged on March 11, 2026" in page
+        assert "Discharged on 11 March 2026" in page
         browser.post(f"/clinic/patients/{patient.pk}/move/", {"therapist": str(colleague.pk)})
         patient.refresh_from_db()
         assert patient.discharged_at is None
@@ -197,7 +197,7 @@ class TestATherapist:
     def test_a_link_that_ran_out_can_be_sent_anew(self, sign_in, therapist, on_paper, now):
         InvitationFactory(patient=on_paper, expires_at=now)
         page = sign_in(therapist).get(f"/patients/{on_paper.pk}/invite/").content.decode()
-        assert "The link ran out on March 11, 2026" in page
+        assert "The link ran out on 11 March 2026" in page
         assert "Send a new link" in page
 
     @pytest.mark.parametrize("page", ["details/", "invite/"])

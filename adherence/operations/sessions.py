@@ -31,6 +31,7 @@ __all__ = [
     "PainMoment",
     "SessionRefused",
     "SetState",
+    "close_session",
     "day_to_log",
     "finish_session",
     "lock_record",
@@ -65,7 +66,7 @@ def start_session(
             return begun
         if begun.local_date > day.on:
             raise SessionRefused("IN_PROGRESS", _("Finish the session that is open first."))
-        _close(begun, status=SessionStatus.STOPPED, now=now)
+        close_session(begun, status=SessionStatus.STOPPED, now=now)
     return _create(
         patient=patient,
         revision_id=revision.id,
@@ -306,7 +307,7 @@ def finish_session(
     session.effort = effort
     session.note = note
     status = SessionStatus.STOPPED if stopped_early else SessionStatus.COMPLETED
-    _close(session, status=status, now=now)
+    close_session(session, status=status, now=now)
     return session
 
 
@@ -321,7 +322,8 @@ def _within(session: SessionLog, at: datetime, now: datetime) -> datetime:
     return max(session.started_at, min(at, now))
 
 
-def _close(session: SessionLog, *, status: SessionStatus, now: datetime) -> None:
+def close_session(session: SessionLog, *, status: SessionStatus, now: datetime) -> None:
+    """End an open session with what it amounts to by now; the caller holds the record."""
     session.status = status
     session.finished_at = now
     session.share, session.over = _amount(session)

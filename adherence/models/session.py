@@ -7,6 +7,7 @@ A correction withdraws a row and adds another: nothing that was logged is overwr
 from __future__ import annotations
 
 import uuid
+from datetime import datetime, timedelta
 from enum import StrEnum
 
 from django.db import models
@@ -15,6 +16,7 @@ from django.db.models import Q
 from adherence.rules.barriers import Barrier
 from programs.rules.dose import Side
 from shared.choices import between, choices_of, one_of
+from shared.dates import local_date
 
 
 class SessionStatus(StrEnum):
@@ -26,6 +28,8 @@ class SessionStatus(StrEnum):
     NOT_DONE = "NOT_DONE"
 
 
+# Whoever is still at it after midnight is let finish.
+LEFT_AFTER = timedelta(hours=4)
 CLOSED = (SessionStatus.COMPLETED, SessionStatus.STOPPED, SessionStatus.NOT_DONE)
 
 
@@ -93,6 +97,14 @@ class SessionLog(models.Model):
 
     def __str__(self) -> str:
         return f"session of {self.local_date}, {self.slot}"
+
+    def is_left_open(self, now: datetime) -> bool:
+        """Return whether it was begun, never ended, and its day is over."""
+        return (
+            self.status == SessionStatus.IN_PROGRESS
+            and self.started_at <= now - LEFT_AFTER
+            and self.local_date < local_date(now, self.timezone)
+        )
 
 
 class SetState(StrEnum):

@@ -5,10 +5,12 @@ from __future__ import annotations
 import logging
 import uuid
 from collections import Counter
+from collections.abc import Callable
 from datetime import datetime
 
 from adherence.models import Review, Sweep
 from adherence.operations.flags import review_patient
+from adherence.operations.left_open import end_left_session, left_open
 from adherence.queries.reminders import REVIEW_SWEEP
 from clinic.models import Patient
 from programs.models import Program, ProgramStatus
@@ -21,20 +23,28 @@ logger = logging.getLogger(__name__)
 def review_owed(*, now: datetime) -> Counter[str]:
     """Review whoever has new entries or a local day that has not been looked at.
 
-    One patient whose review fails does not keep the others waiting; the next sweep tries again.
+    Sessions that were left open end first, so that they count. One patient whose record fails does
+    not keep the others waiting; the next sweep tries again.
     """
     counts: Counter[str] = Counter()
+    for session_id in left_open(now):
+        counts[_try(end_left_session, "ended", session_id=session_id, now=now)] += 1
     for patient_id in _owed(now):
-        try:
-            review_patient(patient_id=patient_id, now=now)
-            counts["reviewed"] += 1
-        except Exception as error:  # noqa: BLE001 - whatever it is, the others are to be seen
-            logger.error("review of one record failed: %s", kind_and_place(error))
-            counts["failed"] += 1
+        counts[_try(review_patient, "reviewed", patient_id=patient_id, now=now)] += 1
     Sweep.objects.update_or_create(
         name=REVIEW_SWEEP, defaults={"finished_at": now, "counts": dict(counts)}
     )
     return counts
+
+
+def _try(operation: Callable[..., object], done: str, **arguments: object) -> str:
+    """Return `done`, or "failed" where one record breaks the operation."""
+    try:
+        operation(**arguments)
+    except Exception as error:  # noqa: BLE001 - whatever it is, the others are to be seen
+        logger.error("review of one record failed: %s", kind_and_place(error))
+        return "failed"
+    return done
 
 
 def _owed(now: datetime) -> list[uuid.UUID]:

@@ -111,6 +111,8 @@ def today_page(patient: Patient, *, now: datetime) -> TodayPage:
     )
     closed = [_as_done(log) for log in logs if log.status != SessionStatus.IN_PROGRESS]
     running = next((log for log in logs if log.status == SessionStatus.IN_PROGRESS), None)
+    # Going on with one that was left open would enter today's work for the day it was left on.
+    goes_on = running if running and not running.is_left_open(now) else None
     state = (
         today_state(program.spans, program.pauses, today, program.completed_on)
         if program and program.spans
@@ -129,7 +131,7 @@ def today_page(patient: Patient, *, now: datetime) -> TodayPage:
         performed_today=sum(done.is_performed for done in entered_today),
         due_today=len(state.slots),
         done_this_week=len({d.local_date for d in performed}),
-        in_progress=running.pk if running else None,
+        in_progress=goes_on.pk if goes_on else None,
         yesterday=_yesterday(program, closed, running, today),
         morning_session=_morning(patient, program, logs, today),
         has_changed=_has_changed(program, revision, today),

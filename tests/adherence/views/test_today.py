@@ -138,6 +138,15 @@ def test_an_open_session_is_gone_on_with(browser, session):
     assert reverse("session_start") not in shown
 
 
+def test_a_session_left_open_yesterday_does_not_stand_in_the_way_of_today(browser, session):
+    started = NOW - timedelta(days=1)
+    SessionLog.objects.filter(pk=session.pk).update(local_date=YESTERDAY, started_at=started)
+    shown = text_of(browser.get("/today/"))
+    assert reverse("session_start") in shown
+    assert reverse("session", args=[session.pk]) not in shown
+    assert reverse("yesterday") not in shown, "it counts as it stands"
+
+
 def test_a_session_begun_yesterday_and_left_empty_leaves_yesterday_open(browser, issued_program):
     entered(issued_program, YESTERDAY, status=SessionStatus.STOPPED, share=0.0)
     assert reverse("yesterday") in text_of(browser.get("/today/"))

@@ -40,11 +40,17 @@ def _read(serializer: type[Any], request: Request) -> dict[str, Any]:
     return data
 
 
-def _refusal(error: SessionRefused) -> Problem:
-    return Problem(code=error.code.lower(), detail=str(error), status=409)
+class SessionView(APIView):
+    """A view of sessions: a log that cannot be taken is answered as a problem of its own code."""
+
+    def handle_exception(self, exc: Exception) -> Response:
+        """Answer a refusal with 409; anything else as every view does."""
+        if isinstance(exc, SessionRefused):
+            exc = Problem(code=exc.code.lower(), detail=str(exc), status=409)
+        return super().handle_exception(exc)
 
 
-class Sessions(APIView):
+class Sessions(SessionView):
     """The viewer's own sessions, or those of a therapist's patients; a patient starts one here."""
 
     permission_classes = [IsAuthenticated]
@@ -70,17 +76,14 @@ class Sessions(APIView):
         patient = own_record(viewer)
         data = _read(serializers.StartSession, request)
         hours = policy_of_patient(patient).backfill_hours
-        try:
-            day = day_to_log(patient=patient, on=data["on"], now=now, backfill_hours=hours)
-            session = start_session(
-                patient=patient,
-                client_key=data["client_key"],
-                day=day,
-                entered_by_id=viewer.user_id,
-                now=now,
-            )
-        except SessionRefused as error:
-            raise _refusal(error) from error
+        day = day_to_log(patient=patient, on=data["on"], now=now, backfill_hours=hours)
+        session = start_session(
+            patient=patient,
+            client_key=data["client_key"],
+            day=day,
+            entered_by_id=viewer.user_id,
+            now=now,
+        )
         return Response(serializers.Session(session).data, status=201)
 
 
@@ -96,7 +99,7 @@ class SessionDetail(APIView):
         return Response(session_plan(session_page(session)))
 
 
-class SessionSets(APIView):
+class SessionSets(SessionView):
     """Sets of an own session."""
 
     permission_classes = [IsAuthenticated, IsPatient]
@@ -111,16 +114,13 @@ class SessionSets(APIView):
         now = clock.now()
         session = access_session(viewer_of(request), session_id)
         data = _read(serializers.LogSet, request)
-        try:
-            row = log_set(
-                session=session,
-                prescription_id=data.pop("prescription"),
-                occurred_at=data.pop("occurred_at", now),
-                now=now,
-                **data,
-            )
-        except SessionRefused as error:
-            raise _refusal(error) from error
+        row = log_set(
+            session=session,
+            prescription_id=data.pop("prescription"),
+            occurred_at=data.pop("occurred_at", now),
+            now=now,
+            **data,
+        )
         return Response(serializers.Recorded(row).data, status=201)
 
     @extend_schema(
@@ -134,7 +134,7 @@ class SessionSets(APIView):
         return Response(status=204)
 
 
-class SessionPain(APIView):
+class SessionPain(SessionView):
     """Pain ratings of an own session."""
 
     permission_classes = [IsAuthenticated, IsPatient]
@@ -149,20 +149,17 @@ class SessionPain(APIView):
         now = clock.now()
         session = access_session(viewer_of(request), session_id)
         data = _read(serializers.RatePain, request)
-        try:
-            row = rate_moment(
-                session=session,
-                occurred_at=data.pop("occurred_at", now),
-                now=now,
-                backfill_hours=policy_of_patient(session.patient).backfill_hours,
-                **data,
-            )
-        except SessionRefused as error:
-            raise _refusal(error) from error
+        row = rate_moment(
+            session=session,
+            occurred_at=data.pop("occurred_at", now),
+            now=now,
+            backfill_hours=policy_of_patient(session.patient).backfill_hours,
+            **data,
+        )
         return Response(serializers.Recorded(row).data, status=201)
 
 
-class SessionStops(APIView):
+class SessionStops(SessionView):
     """Exercises stopped for sharp pain."""
 
     permission_classes = [IsAuthenticated, IsPatient]
@@ -177,20 +174,17 @@ class SessionStops(APIView):
         now = clock.now()
         session = access_session(viewer_of(request), session_id)
         data = _read(serializers.StopExercise, request)
-        try:
-            row = stop_exercise(
-                session=session,
-                prescription_id=data.pop("prescription"),
-                occurred_at=data.pop("occurred_at", now),
-                now=now,
-                **data,
-            )
-        except SessionRefused as error:
-            raise _refusal(error) from error
+        row = stop_exercise(
+            session=session,
+            prescription_id=data.pop("prescription"),
+            occurred_at=data.pop("occurred_at", now),
+            now=now,
+            **data,
+        )
         return Response(serializers.Recorded(row).data, status=201)
 
 
-class SessionFinish(APIView):
+class SessionFinish(SessionView):
     """The end of an own session."""
 
     permission_classes = [IsAuthenticated, IsPatient]
@@ -204,10 +198,7 @@ class SessionFinish(APIView):
         """Close the session with what was done."""
         session = access_session(viewer_of(request), session_id)
         data = _read(serializers.FinishSession, request)
-        try:
-            session = finish_session(session=session, now=clock.now(), **data)
-        except SessionRefused as error:
-            raise _refusal(error) from error
+        session = finish_session(session=session, now=clock.now(), **data)
         enqueue(review_one, patient_id=str(session.patient_id))
         return Response(serializers.Session(session).data)
 

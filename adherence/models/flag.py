@@ -65,7 +65,7 @@ class Flag(models.Model):
     closed_by = models.ForeignKey("clinic.User", models.PROTECT, null=True, related_name="+")
     outcome = models.CharField(max_length=20, choices=choices_of(Outcome), blank=True)
     closing_note = models.TextField(blank=True)
-    silent_until = models.DateField(null=True, blank=True)  # the rule stays quiet before this day
+    snoozed_until = models.DateField(null=True, blank=True)  # the rule stays quiet before this day
 
     objects = FlagQuerySet.as_manager()
 

@@ -335,7 +335,7 @@ def close_flag(*, flag: Flag, outcome: Outcome, note: str, by_id: int, now: date
             closed_by_id=by_id,
             outcome=outcome,
             closing_note=note,
-            silent_until=today + timedelta(days=policy_of_patient(patient).snooze_days),
+            snoozed_until=today + timedelta(days=policy_of_patient(patient).snooze_days),
         )
     )
     if closed != 1:

@@ -142,7 +142,7 @@ def review_facts(patient_id: uuid.UUID, *, today: date) -> tuple[Facts, uuid.UUI
         program_is_live=program.completed_on is None and not program.is_paused(today),
         has_earlier_entries=_entered_before(patient_id, program.starts_on, window.start),
         resets=_latest_closed(flags, "ended_on"),
-        snoozed_until=_latest_closed(flags, "silent_until"),
+        snoozed_until=_latest_closed(flags, "snoozed_until"),
         sharp_stops=_stops(patient_id, flags),
         open_kinds=frozenset(FlagKind(f.kind) for f in flags if f.status == FlagStatus.OPEN),
     ), program.id

@@ -116,7 +116,7 @@ def test_a_closed_flag_sets_the_day_from_which_entries_are_new(story):
         closed_by_id=story.by_id,
         ended_at=NOW,
         ended_on=TODAY,
-        silent_until=TODAY + timedelta(days=7),
+        snoozed_until=TODAY + timedelta(days=7),
     )
     facts = facts_on(story, TODAY)
     assert facts.resets == {FlagKind.RISING_PAIN: TODAY}

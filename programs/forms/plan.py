@@ -109,7 +109,7 @@ class PlanForm(forms.Form):
         required=False,
         max_length=LONGEST_NOTE,
         widget=forms.Textarea(attrs={"rows": 3, "data-preview": "note"}),
-        help_text=gettext_lazy("Shown above today's session."),
+        help_text=gettext_lazy("Shown on Today, under the exercises."),
     )
     reason = forms.CharField(
         label=gettext_lazy("Reason for this change"),

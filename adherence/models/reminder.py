@@ -18,7 +18,7 @@ def _token() -> str:
 
 
 class ReminderPreference(models.Model):
-    """When a patient wants to be reminded; off until they or their therapist switch it on."""
+    """When a patient wants to be reminded; off until they switch it on."""
 
     patient = models.OneToOneField(
         "clinic.Patient", models.CASCADE, primary_key=True, related_name="reminder_preference"

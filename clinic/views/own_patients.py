@@ -57,7 +57,10 @@ def patient_new(request: HttpRequest) -> HttpResponse:
     except InvitationNotSent as problem:
         messages.warning(request, _("The record is made. %(why)s") % {"why": problem})
         return redirect("caseload")
-    messages.success(request, _("The record of %(name)s is made.") % {"name": patient.name})
+    told = _("The record of %(name)s is made.")
+    if form.cleaned_data["invite"]:
+        told = _("The record of %(name)s is made, and the invitation is on its way.")
+    messages.success(request, told % {"name": patient.name})
     return redirect("patient", patient.pk)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
@@ -48,11 +49,17 @@ def create_clinic(data: Mapping[str, Any], *, password: str) -> Staff:
     return Staff(clinic, therapists)
 
 
+def demo_email(given: str, family: str) -> str:
+    """Return an invented address in plain letters: one with an umlaut cannot sign in."""
+    plain = unicodedata.normalize("NFKD", f"{given}.{family}").encode("ascii", "ignore").decode()
+    return f"{plain}@patients.example".lower().replace(" ", "")
+
+
 def create_person(
     data: Mapping[str, Any], staff: Staff, *, started_at: datetime, today: date, password: str
 ) -> Patient:
     """Create one patient, with an account where the file says so."""
-    email = f"{data['given']}.{data['family']}@patients.example".lower().replace(" ", "")
+    email = demo_email(data["given"], data["family"])
     patient = create_patient(
         clinic_id=staff.clinic.pk,
         therapist=staff.therapists[data["therapist"]],

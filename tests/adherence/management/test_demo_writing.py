@@ -7,6 +7,7 @@ from datetime import timedelta
 import pytest
 
 from adherence.management.demo.loading import simulate
+from adherence.management.demo.people import demo_email
 from adherence.management.demo.simulation import Character, SharpPain
 from adherence.management.demo.writing import comparable, write_in_bulk, write_through_operations
 from adherence.models import ExerciseStop, Flag, PainRating, SessionLog, SetLog
@@ -74,3 +75,8 @@ def _without_whose(rows):
         [tuple((k, v) for k, v in row if k not in ("patient", "revision")) for row in rows],
         key=str,
     )
+
+
+def test_everybody_who_may_sign_in_has_an_address_that_the_form_takes():
+    assert demo_email("Tobias", "Grünwald") == "tobias.grunwald@patients.example"
+    assert demo_email("Bernadette", "Van Meer") == "bernadette.vanmeer@patients.example"

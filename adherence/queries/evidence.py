@@ -58,6 +58,13 @@ def _score(score: int | None) -> str:
     return _("not rated") if score is None else _("%(score)d of 10") % {"score": score}
 
 
+def _rating_and_sum(one: Mapping[str, Any]) -> str:
+    """Return a rating, with what has added up to it where that is stored."""
+    if "sum" not in one:
+        return _score(one["score"])
+    return _("%(score)d of 10, sum %(sum)s") % {"score": one["score"], "sum": f"{one['sum']:.1f}"}
+
+
 def _sharp_pain(stored: Mapping[str, Any]) -> _Parts:
     rows = [
         EvidenceRow(date.fromisoformat(one["on"]), one["exercise"], _score(one["score"]))
@@ -74,9 +81,10 @@ def _sharp_pain(stored: Mapping[str, Any]) -> _Parts:
 def _rising_pain(stored: Mapping[str, Any]) -> _Parts:
     is_morning = stored.get("series") == "NEXT_MORNING"
     what = _("next morning") if is_morning else _("worst in the session")
+    counted = stored.get("counted") or stored.get("ratings", ())
     rows = [
-        EvidenceRow(date.fromisoformat(one["on"]), what, _score(one["score"]))
-        for one in (*stored.get("ratings", ()), *stored.get("later", ()))
+        EvidenceRow(date.fromisoformat(one["on"]), what, _rating_and_sum(one))
+        for one in (*counted, *stored.get("later", ()))
     ]
     figures = []
     if "usual" in stored:

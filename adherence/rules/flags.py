@@ -199,6 +199,10 @@ def _pain_evidence(
         "series": series.value,
         "state": signal.kind.value,
         "ratings": _dated(signal.last),
+        "counted": [
+            {"on": r.local_date.isoformat(), "score": r.score, "sum": round(total, 4)}
+            for r, total in signal.counted
+        ],
         "usual": round(signal.usual, 4),
         "evidence": round(signal.evidence, 4),
         "limit": round(signal.limit, 4),

@@ -83,6 +83,7 @@ class PainSignal:
     jump: float
     since: date
     last: tuple[Rating, ...]
+    counted: tuple[tuple[Rating, float], ...] = ()  # from the first that added, with the sum so far
 
 
 @dataclass(frozen=True)
@@ -186,6 +187,15 @@ class _Episode:
     is_over: bool = False
 
 
+def _counted(
+    daily: Sequence[Rating], sums: Sequence[float], *, since: date | None
+) -> tuple[tuple[Rating, float], ...]:
+    """The ratings since the sum began, and at least the last ones, each with its sum."""
+    pairs = tuple(zip(daily, sums, strict=True))
+    before = sum(since is None or rating.local_date < since for rating in daily)
+    return pairs[max(0, min(before, len(pairs) - LAST_SHOWN)) :]
+
+
 def rising_pain(
     ratings: Sequence[Rating], *, parameters: PainParameters, reset_on: date | None = None
 ) -> RisingPain:
@@ -247,6 +257,7 @@ def rising_pain(
                 jump=jump,
                 since=run_since or rating.local_date,
                 last=fresh[max(0, index + 1 - LAST_SHOWN) : index + 1],
+                counted=_counted(fresh[: index + 1], evidence[len(old) :], since=run_since),
             )
             signals.append(signal)
             if episode is None or episode.is_over:

@@ -100,6 +100,17 @@ class TestRise:
         assert judged.evidence[21] == pytest.approx(6 - judged.usual - 1)
         assert judged.state == PainState.TREND
 
+    def test_what_was_counted_adds_up_to_the_evidence(self):
+        signal = judge(CALM + "5 4 5 4 5 4 5 4 6 6").signal
+        assert signal.counted[0][0].local_date == signal.since
+        assert tuple(rating for rating, _sum in signal.counted[-6:]) == signal.last
+        sums = [total for _rating, total in signal.counted]
+        steps = [after - before for before, after in zip([0.0, *sums], sums, strict=False)]
+        added = [rating.score - signal.usual - 1 for rating, _sum in signal.counted]
+        assert len(sums) > 6
+        assert steps == pytest.approx(added)
+        assert sums[-1] == signal.evidence
+
     def test_a_second_firing_of_the_same_rise_does_not_move_its_start(self):
         judged = judge(RISE + "6 6 6 6 6 6 6 6 6 6 6 6 6 6")
         assert len(judged.signals) > 1

@@ -30,7 +30,13 @@ from programs.queries.programs import (
 )
 from programs.rules.dose import Dose, dose_wording
 from programs.rules.library import EQUIPMENT_NAMES
-from programs.rules.schedule import TodayKind, TodayState, due_sessions, today_state
+from programs.rules.schedule import (
+    TodayKind,
+    TodayState,
+    due_sessions,
+    schedule_wording,
+    today_state,
+)
 from shared.dates import DateWindow, local_date, week_start
 
 
@@ -66,6 +72,7 @@ class TodayPage:
     yesterday: date | None  # set while yesterday was due and nothing is entered for it
     morning_session: uuid.UUID | None  # whose next-morning pain is asked now
     has_changed: bool  # another revision came into force within the last week
+    new_days: tuple[str, str] | None  # schedule now and before, in words, where it is another
 
     @property
     def is_done(self) -> bool:
@@ -135,6 +142,7 @@ def today_page(patient: Patient, *, now: datetime) -> TodayPage:
         yesterday=_yesterday(program, closed, running, today),
         morning_session=_morning(patient, program, logs, today),
         has_changed=_has_changed(program, revision, today),
+        new_days=_new_days(program, revision),
     )
 
 
@@ -234,6 +242,18 @@ def _has_changed(program: ProgramView | None, revision: RevisionView | None, tod
         return False
     is_later = revision.number > program.revisions[0].number
     return is_later and (today - revision.effective_from).days < 7
+
+
+def _new_days(program: ProgramView | None, revision: RevisionView | None) -> tuple[str, str] | None:
+    if program is None or revision is None:
+        return None
+    earlier = [one for one in program.revisions if one.number < revision.number]
+    if not earlier:
+        return None
+    now, before = (
+        schedule_wording(one.schedule, gettext, ngettext) for one in (revision, earlier[-1])
+    )
+    return None if now == before else (now, before)
 
 
 def items_for_day(patient: Patient, *, on: date) -> tuple[ItemView, ...]:

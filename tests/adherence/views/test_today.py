@@ -11,7 +11,7 @@ from django.urls import reverse
 from adherence.models import PainMoment, PainRating, SessionLog, SessionStatus, SetState
 from adherence.operations.pauses import pause_own_program
 from programs.models import ProgramPause
-from programs.operations.programs import complete_program
+from programs.operations.programs import complete_program, draft_revision, issue_revision
 from programs.rules.schedule import Pattern, Schedule
 from tests import factories
 from tests.adherence.sessions import begin, finish, log
@@ -68,6 +68,17 @@ def test_a_due_session_has_its_exercises_and_one_button(browser, issued_program)
     assert "3 sets of 12" in shown
     assert shown.count(reverse("session_start")) == 1
     assert reverse("yesterday") not in shown
+
+
+def test_other_days_of_a_new_revision_are_said(browser, issued_program, therapist):
+    by = {"now": NOW, "today": TODAY}
+    draft = draft_revision(program=issued_program, drafted_by_id=therapist.user_id, **by)
+    draft.pattern, draft.weekdays = Pattern.WEEKDAYS.value, [0, 2]
+    draft.save()
+    issue_revision(draft=draft, version=draft.version, issued_by_id=therapist.user_id, **by)
+    shown = text_of(browser.get("/today/"))
+    assert "Changed on" in shown
+    assert "Days: Monday and Wednesday · was once a day" in shown
 
 
 def test_two_sessions_a_day_are_counted(browser, patient, therapist, issue_program):

@@ -62,6 +62,13 @@ def test_no_entry_is_not_shown_as_nothing_done(client, other_patient, colleague,
     assert f"/patients/{other_patient.pk}/program/new/" in html
 
 
+def test_who_cannot_sign_in_yet_can_be_invited_from_here(client, patient, therapist):
+    invited = factories.PatientFactory(clinic=therapist.clinic, user=None)
+    factories.CareRelationshipFactory(patient=invited, therapist=therapist)
+    assert f"/patients/{invited.pk}/invite/" in page(client, invited)
+    assert f"/patients/{patient.pk}/invite/" not in page(client, patient)
+
+
 def test_a_draft_leads_on(client, therapist):
     patient = factories.PatientFactory(clinic=therapist.clinic)
     factories.CareRelationshipFactory(patient=patient, therapist=therapist)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import uuid
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -33,7 +34,7 @@ from programs.rules.library import PRECAUTION_TEXTS, ExerciseEntry
 from programs.rules.schedule import Schedule, schedule_wording, sessions_per_week
 from programs.rules.wording import span_text
 
-EXACT_SECONDS = 600  # a longer time of a week is said in whole minutes
+EXACT_SECONDS = 600  # a longer time of a week is said in whole minutes, up as in the editor
 
 
 @dataclass(frozen=True)
@@ -174,7 +175,7 @@ def week_line(week: WeeklyDose, per_week: float) -> WeekLine:
         (week.moving_seconds, gettext("%(span)s moving")),
     ):
         if seconds:
-            exact = seconds if seconds < EXACT_SECONDS else round(seconds / 60) * 60
+            exact = seconds if seconds < EXACT_SECONDS else math.ceil(seconds / 60) * 60
             amounts.append(text % {"span": span_text(exact, gettext, ngettext)})
     return WeekLine(sessions_text(per_week), tuple(amounts))
 

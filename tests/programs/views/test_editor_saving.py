@@ -105,6 +105,7 @@ class TestSaving:
         totals = press(browser, address, answer, "preview", **PLAN).context["page"].totals
         assert (totals.minutes, totals.repetitions, totals.moving_minutes) == (6, 252, 26)
         assert totals.week.sessions == "7 sessions a week"
+        assert totals.week.amounts == ("252 repetitions", "26 minutes moving")
 
     def test_without_a_draft_the_editor_holds_what_is_in_force(
         self, browser, issued_program, therapist

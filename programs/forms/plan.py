@@ -115,7 +115,7 @@ class PlanForm(forms.Form):
         label=gettext_lazy("Reason for this change"),
         required=False,
         max_length=200,
-        help_text=gettext_lazy("For the record: why this, and why now."),
+        help_text=gettext_lazy("The patient reads it on Today, and it stays in the record."),
     )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:

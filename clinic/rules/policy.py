@@ -53,7 +53,7 @@ REASONS: dict[str, Reason] = {
         "6 in 10 rises of two points within 14 days.",
     ),
     "pain_jump": Reason(3, 6, "One rating this far above usual opens the flag by itself."),
-    "snooze_days": Reason(3, 21, "A closed flag of this kind stays quiet for so long."),
+    "snooze_days": Reason(3, 21, "No flag of the same kind opens for so long after a close."),
     "misses_limit_daily": Reason(
         2,
         5,

@@ -81,7 +81,7 @@ def _severity_words() -> dict[str, str]:
         "act-now": _("Act now"),
         "look": _("Wants a look"),
         "good": _("Good news"),
-        "none": _("Nothing to see"),
+        "none": _("Good to know"),
     }
 
 

@@ -106,8 +106,8 @@ def test_an_unknown_icon_is_an_error() -> None:
         ("ACT_NOW", "act-now", "Act now"),
         ("LOOK", "look", "Wants a look"),
         ("GOOD", "good", "Good news"),
-        ("NONE", "none", "Nothing to see"),
-        ("SOMETHING_ELSE", "none", "Nothing to see"),
+        ("NONE", "none", "Good to know"),
+        ("SOMETHING_ELSE", "none", "Good to know"),
     ],
 )
 def test_a_mark_has_color_shape_and_word(severity: str, look: str, spoken: str) -> None:

@@ -171,7 +171,8 @@ def test_an_open_flag_lays_its_evidence_open(story):
     (flag,) = page.flags
     assert flag.line.title == "Pain rising"
     assert flag.line.sentence.startswith("Worst pain 5 5 4 6 5 6, usual 3.0; evidence 7.0 of 6.0.")
-    assert [row.figure for row in flag.evidence.rows][:2] == ["5 of 10, sum 1.0", "5 of 10, sum 2.0"]
+    figures = [row.figure for row in flag.evidence.rows]
+    assert figures[:2] == ["5 of 10, sum 1.0", "5 of 10, sum 2.0"]
     assert dict(flag.evidence.figures)["usual"] == "3.0"
     assert "No flag is no reassurance" in flag.evidence.caution
     assert "1 in 3" in flag.evidence.caution
